@@ -1,0 +1,1 @@
+"""The processes of a bed: heat, water, decay, air, worms, and the hourly step."""

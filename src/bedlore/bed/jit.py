@@ -1,0 +1,28 @@
+"""Marks the plain functions of the model so that the compiled loop may inline them.
+
+Without Numba the mark is the identity and the whole model runs as ordinary Python.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import TypeVar
+
+F = TypeVar("F", bound=Callable[..., object])
+
+if os.environ.get("BEDLORE_PLAIN"):
+    register_jitable = None
+else:
+    try:
+        from numba.extending import register_jitable
+    except ImportError:  # the plain model needs no compiler
+        register_jitable = None
+
+
+def model(function: F) -> F:
+    """Mark ``function`` as part of the model: plain Python that Numba may compile."""
+    if register_jitable is None:
+        return function
+    # A member may never hold a division by zero; numpy's rules keep the loop free of branches.
+    return register_jitable(error_model="numpy")(function)  # type: ignore[no-any-return]

@@ -1,0 +1,43 @@
+"""Messages for the keeper: what is wrong, where, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong with what the keeper wrote.
+
+    ``path`` says where (``beds.sluice.width`` or ``log.csv line 12``), ``sentence`` what is
+    wrong and what to do about it.
+    """
+
+    path: str
+    sentence: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.sentence}" if self.path else self.sentence
+
+
+class KeeperError(Exception):
+    """A problem the keeper can mend; shown as a sentence, never as a traceback."""
+
+    def __init__(self, message: str, where: str = "", fix: str = "") -> None:
+        self.message = message
+        self.where = where
+        self.fix = fix
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        head = f"{self.where}: {self.message}" if self.where else self.message
+        return f"{head} {self.fix}" if self.fix else head
+
+
+class FaultList(KeeperError):
+    """Every fault of one file at once, so that the keeper mends it in one go."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))

@@ -1,0 +1,1 @@
+"""Constants, materials and parameters, each with its source."""

@@ -1,0 +1,1 @@
+"""The farm description and the log entries, as frozen records."""

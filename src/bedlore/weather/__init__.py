@@ -1,0 +1,1 @@
+"""Weather series: readers, the generator, and the air inside the building."""
