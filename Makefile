@@ -1,0 +1,71 @@
+# bedlore: make run | test | prove | demo | lint | docs | bench | clean
+#
+# POSIX make. Override on the command line, for example: make run DEMO_DIR=/somewhere/farm
+
+PYTHON = python3
+VENV = .venv
+DEMO_DIR = ./run/ousel-mill
+JOBS = 2
+BIN = $(VENV)/bin
+
+.PHONY: run test prove demo lint docs bench clean
+
+# Only what the product needs: environment, invented farm, today's advice, the page.
+run: demo
+	@unset PYTHONDONTWRITEBYTECODE; set -e; \
+	$(BIN)/bedlore today "$(DEMO_DIR)"; \
+	$(BIN)/bedlore report "$(DEMO_DIR)"; \
+	for page in "$(DEMO_DIR)"/*.html "$(DEMO_DIR)"/*/*.html; do \
+	  if [ -f "$$page" ]; then echo "The page is at $$page"; fi; \
+	done
+
+# The invented farm, written once and then left alone: the keeper may have changed it.
+demo: $(VENV)/.run-stamp
+	@unset PYTHONDONTWRITEBYTECODE; \
+	[ -f "$(DEMO_DIR)/farm.toml" ] || $(BIN)/bedlore demo "$(DEMO_DIR)"
+
+test: lint
+	@unset PYTHONDONTWRITEBYTECODE; $(BIN)/python -m pytest -n $(JOBS)
+
+lint: $(VENV)/.test-stamp
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+
+# The long proofs and the figures of record, filed in benchmarks/results.md.
+prove: bench
+	@unset PYTHONDONTWRITEBYTECODE; \
+	$(BIN)/python -m pytest tests/prove -m prove -n $(JOBS) --hypothesis-profile=prove
+
+bench: $(VENV)/.test-stamp
+	@unset PYTHONDONTWRITEBYTECODE; set -e; \
+	for question in benchmarks/bench_*.py; do \
+	  if [ -f "$$question" ]; then echo "== $$question"; $(BIN)/python "$$question"; fi; \
+	done
+
+# Writes the generated pages again: docs/parameters.md and docs/cli.md.
+docs: $(VENV)/.test-stamp
+	@unset PYTHONDONTWRITEBYTECODE; $(BIN)/python -m tools.gen_docs
+
+clean:
+	rm -rf build dist .pytest_cache .mypy_cache .ruff_cache
+	find src tests benchmarks tools -name __pycache__ -type d -prune -exec rm -rf {} +
+
+$(BIN)/python:
+	@command -v $(PYTHON) >/dev/null || { \
+	  echo "Python is missing: install python3 (3.11 or newer) and run make again."; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+	  echo "bedlore needs Python 3.11 or newer; $(PYTHON) is older." \
+	       "Name a newer one, for example: make PYTHON=python3.12"; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { \
+	  echo "Python's venv module is missing: install the package python3-venv."; exit 1; }
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.run-stamp: pyproject.toml $(BIN)/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --compile -e .
+	@$(BIN)/python -m compileall -q src
+	@touch $@
+
+$(VENV)/.test-stamp: pyproject.toml $(BIN)/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --compile -e '.[test]'
+	@$(BIN)/python -m compileall -q src tests
+	@touch $@ $(VENV)/.run-stamp
