@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar
 
 F = TypeVar("F", bound=Callable[..., object])
 
-if os.environ.get("BEDLORE_PLAIN"):
-    register_jitable = None
-else:
+register_jitable: Callable[..., Any] | None = None
+if not os.environ.get("BEDLORE_PLAIN"):
     try:
-        from numba.extending import register_jitable
+        from numba import extending
     except ImportError:  # the plain model needs no compiler
-        register_jitable = None
+        pass
+    else:
+        register_jitable = extending.register_jitable
 
 
 def model(function: F) -> F:
