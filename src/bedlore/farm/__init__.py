@@ -1,1 +1,1 @@
-"""The farm description and the log entries, as frozen records."""
+"""The farm as the keeper describes it, and what the keeper writes down."""

@@ -1,0 +1,98 @@
+"""Names of materials as the keeper writes them, turned into the ids of the fact tables."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from functools import lru_cache
+from importlib import import_module
+from typing import Annotated
+
+from pydantic import BeforeValidator
+
+from bedlore.farm.fields import Wrong, keeper_error
+
+
+def nearest(word: str, known: list[str] | tuple[str, ...]) -> str:
+    """The known word most like ``word``, or an empty text when none is near."""
+    found = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    return found[0] if found else ""
+
+
+def plain_name(name: str) -> str:
+    """``name`` for comparing: small letters, single blanks, no - or _."""
+    return re.sub(r"[\s_-]+", " ", name).strip().lower()
+
+
+@lru_cache(maxsize=1)
+def feedstock_names() -> dict[str, str]:
+    """Every name a feedstock or bedding may be called by -> its id."""
+    try:
+        feedstocks = import_module("bedlore.facts.feedstocks")
+    except ModuleNotFoundError:  # TODO drop once the table is in
+        return {}
+    return {plain_name(name): id_ for name, id_ in feedstocks.names().items()}
+
+
+@lru_cache(maxsize=1)
+def construction_names() -> dict[str, str]:
+    """Every name a construction material may be called by -> its id."""
+    try:
+        building = import_module("bedlore.facts.building")
+    except ModuleNotFoundError:  # TODO drop once the table is in
+        return {}
+    return {plain_name(name): id_ for name, id_ in building.names().items()}
+
+
+def find_feedstock(name: str) -> str | None:
+    """The id of the feedstock or bedding called ``name``, or None."""
+    names = feedstock_names()
+    return names.get(plain_name(name)) if names else name
+
+
+def find_construction(name: str) -> str | None:
+    """The id of the construction material called ``name``, or None."""
+    names = construction_names()
+    return names.get(plain_name(name)) if names else name
+
+
+def unknown_material(name: str, names: dict[str, str], what: str) -> str:
+    """The sentence for a material that is in none of the tables."""
+    near = nearest(plain_name(name), tuple(names))
+    hint = f' Did you mean "{near}"?' if near else ""
+    return f"{name[:60]!r} is not a {what} that is known.{hint}"
+
+
+def _feedstock(value: object) -> object:
+    if isinstance(value, Wrong):
+        raise keeper_error(value.sentence)
+    if not isinstance(value, str):
+        return value
+    found = find_feedstock(value)
+    if found is None:
+        raise keeper_error(unknown_material(value, feedstock_names(), "feed or bedding"))
+    return found
+
+
+def _construction(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    found = find_construction(value)
+    if found is None:
+        raise keeper_error(unknown_material(value, construction_names(), "building material"))
+    return found
+
+
+def _cover(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    found = find_construction(value) or find_feedstock(value)
+    if found is None:
+        names = {**feedstock_names(), **construction_names()}
+        raise keeper_error(unknown_material(value, names, "cover material"))
+    return found
+
+
+Feedstock = Annotated[str, BeforeValidator(_feedstock)]
+Construction = Annotated[str, BeforeValidator(_construction)]
+CoverMaterial = Annotated[str, BeforeValidator(_cover)]

@@ -1,0 +1,174 @@
+"""The farm file as frozen records: site, beds, materials on hand, containers, limits."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from bedlore.farm.bed import (
+    Bed,
+    BeddingPart,
+    Cover,
+    Drainage,
+    HeatMat,
+    Layer,
+    Limits,
+    Zone,
+    with_names,
+)
+from bedlore.farm.fields import (
+    Name,
+    Record,
+    Slug,
+    Text,
+    keeper_error,
+    litres,
+    many_faults,
+    number,
+    quantity,
+)
+from bedlore.farm.materials import Feedstock, find_feedstock, plain_name
+from bedlore.farm.site import Building, Normals, Site
+
+FORMAT: Literal[1] = 1
+
+
+class StoreItem(Record):
+    """A material on hand.
+
+    ``material``: feedstock id; ``name``: the keeper's own word, also understood in the log;
+    ``mass_kg`` on hand now [kg], ``per_week_kg`` what comes in [kg/week]; ``moisture_frac`` and
+    ``c_to_n`` override the table when the keeper knows better; ``hold`` True keeps it out of
+    every advice (a doubtful lot); ``use`` says what it may serve as.
+    """
+
+    material: Feedstock
+    name: Name = ""
+    mass_kg: Annotated[float, quantity("mass", 0, 100000)] = 0.0
+    mass_error_frac: Annotated[float, quantity("fraction", 0, 2)] = 0.2
+    per_week_kg: Annotated[float, quantity("mass", 0, 100000)] = 0.0
+    moisture_frac: Annotated[float, quantity("fraction", 0, 0.99)] | None = None
+    c_to_n: Annotated[float, number(1, 1000)] | None = None
+    use: Literal["feed", "bedding", "cover", "any"] = "any"
+    hold: bool = False
+    note: Text = ""
+
+
+class Container(Record):
+    """Something the keeper measures with: a volume [L] (the mass then follows from the
+    material's bulk density, with its wide error) or a usual mass [kg], or both (mass wins).
+
+    ``fill_error_frac``: spread of one filling (standard deviation of the logarithm).
+    """
+
+    id: Slug
+    name: Name = ""
+    volume_l: Annotated[float, litres(0.02, 2000)] | None = None
+    mass_kg: Annotated[float, quantity("mass", 0.005, 2000)] | None = None
+    fill_error_frac: Annotated[float, quantity("fraction", 0.01, 2)] = 0.15
+
+    @model_validator(mode="before")
+    @classmethod
+    def _fill_names(cls, raw: Any) -> Any:
+        return with_names(raw)
+
+    @model_validator(mode="after")
+    def _volume_or_mass(self) -> Container:
+        if self.volume_l is None and self.mass_kg is None:
+            raise keeper_error('Say how much it holds: volume = "9 L" or mass = "6 kg".')
+        return self
+
+
+class Preferences(Record):
+    """How the keeper likes to read: ``units`` and, for the price of heating, ``price_per_kwh``
+    in ``currency``."""
+
+    units: Literal["metric", "us"] = "metric"
+    price_per_kwh: Annotated[float, number(0, 1000)] | None = None
+    currency: Name = ""
+
+
+class Farm(Record):
+    """Everything the keeper describes once."""
+
+    format: Literal[1] = 1
+    name: Name = Field(min_length=1)
+    site: Site
+    beds: tuple[Bed, ...] = Field(min_length=1, max_length=5000)
+    store: tuple[StoreItem, ...] = ()
+    containers: tuple[Container, ...] = ()
+    limits: Limits = Limits()
+    preferences: Preferences = Preferences()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _place_by_building(cls, raw: Any) -> Any:
+        """A bed that names no place stands in the building when there is one."""
+        if not isinstance(raw, dict) or not isinstance(raw.get("beds"), (list, tuple)):
+            return raw
+        place = "indoors" if _has_building(raw.get("site")) else "outdoors"
+        beds = [{"place": place, **bed} if isinstance(bed, dict) else bed for bed in raw["beds"]]
+        return {**raw, "beds": beds}
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Farm:
+        faults = farm_faults(self)
+        if faults:
+            raise many_faults(faults)
+        return self
+
+    def bed(self, bed_id: str) -> Bed | None:
+        """The bed called ``bed_id``, or None."""
+        return next((bed for bed in self.beds if bed.id == bed_id), None)
+
+    def limits_of(self, bed: Bed) -> Limits:
+        """The limits that hold for ``bed``: its own, or the farm's."""
+        return bed.limits or self.limits
+
+    def container(self, name: str) -> Container | None:
+        """The container with id or name ``name``, or None."""
+        wanted = plain_name(name)
+        return next(
+            (c for c in self.containers if wanted in (plain_name(c.id), plain_name(c.name))), None
+        )
+
+    def material(self, name: str) -> str | None:
+        """The feedstock id the keeper means by ``name``: the farm's own words first."""
+        wanted = plain_name(name)
+        for item in self.store:
+            if item.name and plain_name(item.name) == wanted:
+                return item.material
+        return find_feedstock(name)
+
+
+def _has_building(site: Any) -> bool:
+    building = site.get("building") if isinstance(site, dict) else getattr(site, "building", None)
+    kind = building.get("kind") if isinstance(building, dict) else getattr(building, "kind", None)
+    return kind not in (None, "none")
+
+
+def farm_faults(farm: Farm) -> list[tuple[tuple[str | int, ...], str]]:
+    """What does not fit together between the parts of a farm that are right by themselves."""
+    faults: list[tuple[tuple[str | int, ...], str]] = []
+    for group, ids in (
+        ("beds", [bed.id for bed in farm.beds]),
+        ("containers", [container.id for container in farm.containers]),
+        ("store", [plain_name(item.name) for item in farm.store if item.name]),
+    ):
+        for id_, count in Counter(ids).items():
+            if count > 1:
+                faults.append(((group, id_), f"{count} {group} are called {id_!r}. Rename all"
+                               " but one."))
+    if farm.site.building.kind == "none":
+        for bed in farm.beds:
+            if bed.place == "indoors":
+                faults.append((("beds", bed.id, "place"), "It stands indoors, but the site has"
+                               ' no building. Describe site.building or write "outdoors".'))
+    return faults
+
+
+__all__ = ["FORMAT", "Bed", "BeddingPart", "Building", "Container", "Cover", "Drainage", "Farm",
+           "HeatMat", "Layer", "Limits", "Normals", "Preferences", "Site", "StoreItem", "Zone",
+           "farm_faults"]
