@@ -1,0 +1,564 @@
+"""The life of the worms of one zone: growth, intake, maturity, laying, hatching and death.
+
+Called every hour for every zone, first `sense_cells`, then `spread_over_cells`, then
+`live_one_hour`; `worm_hour` does the three. Growth follows d(m^1/3)/dt = phi q h (alpha f -
+kappa m^1/3), whose two terms are what the worm builds and what it burns, so that mass closes:
+the change of live mass, cocoons included, is assimilated - respired - dead.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bedlore.bed.incubation import advance_cocoons, incubation_rate
+from bedlore.bed.jit import model
+from bedlore.bed.layout import COCOON_STEPS, Floats, Herd, Parameters, Surroundings
+
+# Places in the flow of one zone; every figure adds to what is there.
+INGESTED_KG = 0  # wet-equivalent feed eaten
+ASSIMILATED_KG = 1  # live mass built, cocoons included
+RESPIRED_KG = 2  # live mass burnt
+DEAD_KG = 3  # live mass of corpses and failed cocoons
+LAID_N = 4
+HATCHED_N = 5  # hatchlings born
+DIED_HATCHLING_N = 6
+DIED_JUVENILE_N = 7
+DIED_ADULT_N = 8
+COCOON_LOST_N = 9  # cocoons that died or failed
+COCOON_OPENED_N = 10  # cocoons that gave hatchlings
+GREW_N = 11  # hatchlings that became juveniles
+MATURED_N = 12  # juveniles that became adults
+FLOW_SIZE = 13
+
+FEW = 1e-9  # fewer worms than this are written off as dead
+GATE_K = 5.0
+EMPTY_QUALITY_KG = 1e-9
+SLOWEST_SPREAD = 0.05  # chilled worms still creep
+STARVING_HATCHLING = 0.6  # of the mass at hatching
+
+# --- Responses ---------------------------------------------------------------------------------
+
+
+@model
+def clip01(x: float) -> float:
+    """Return ``x`` held between 0 and 1."""
+    return min(max(x, 0.0), 1.0)
+
+
+@model
+def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
+    """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI)."""
+    if t <= tmin or t >= tmax:
+        return 0.0
+    rise = topt - tmin
+    above = (t - tmax) * (t - tmin) * (t - tmin)
+    return above / (rise * (rise * (t - topt) - (topt - tmax) * (topt + tmin - 2.0 * t)))
+
+
+@model
+def growth_response(p: Parameters, temp_c: float) -> float:
+    """Return the response 0..1 of growth and feeding to temperature."""
+    gate = clip01((temp_c - p["worm_gate_c"]) / GATE_K)
+    if gate == 0.0:
+        return 0.0
+    return gate * cardinal(
+        temp_c, p["worm_grow_tmin_c"], p["worm_grow_topt_c"], p["worm_grow_tmax_c"]
+    )
+
+
+@model
+def laying_response(p: Parameters, temp_c: float) -> float:
+    """Return the response 0..1 of laying to temperature."""
+    return cardinal(temp_c, p["worm_lay_tmin_c"], p["worm_lay_topt_c"], p["worm_lay_tmax_c"])
+
+
+@model
+def pace_response(p: Parameters, temp_c: float, growth: float) -> float:
+    """Return how briskly worms move: as they grow up to the best temperature, fully above."""
+    return 1.0 if temp_c >= p["worm_grow_topt_c"] else growth
+
+
+@model
+def moisture_response(p: Parameters, moisture_frac: float) -> float:
+    """Return the response 0..1 to moisture (wet basis)."""
+    if p["worm_dry_full"] <= moisture_frac <= p["worm_wet_full"]:
+        return 1.0
+    dry = (moisture_frac - p["worm_dry_none"]) / (p["worm_dry_full"] - p["worm_dry_none"])
+    wet = (p["worm_wet_none"] - moisture_frac) / (p["worm_wet_none"] - p["worm_wet_full"])
+    return clip01(min(dry, wet))
+
+
+@model
+def ammonia_response(p: Parameters, ammonia_mg_g: float) -> float:
+    """Return the response 0..1 to ammonia nitrogen, mg per g wet."""
+    if ammonia_mg_g <= p["worm_ammonia_ok"]:
+        return 1.0
+    span = p["worm_ammonia_none"] - p["worm_ammonia_ok"]
+    return clip01((p["worm_ammonia_none"] - ammonia_mg_g) / span)
+
+
+@model
+def preference(p: Parameters, temp_c: float) -> float:
+    """Return how much worms like ``temp_c``, 0..1: flat over 15-25 degC, falling both ways."""
+    if p["worm_prefer_low_c"] <= temp_c <= p["worm_prefer_high_c"]:
+        return 1.0
+    low = (temp_c - p["worm_prefer_zero_c"]) / (p["worm_prefer_low_c"] - p["worm_prefer_zero_c"])
+    high = (p["worm_prefer_end_c"] - temp_c) / (p["worm_prefer_end_c"] - p["worm_prefer_high_c"])
+    return clip01(min(low, high))
+
+
+@model
+def food_response(p: Parameters, food_kg: float, area_m2: float) -> float:
+    """Return intake against the most, 0..1, for ``food_kg`` of edible feed on ``area_m2``."""
+    if food_kg <= 0.0:
+        return 0.0
+    food_g = 10.0 * food_kg  # g per 0.01 m2, times the area
+    return food_g / (food_g + p["worm_half_food_g"] * area_m2)
+
+
+@model
+def heat_hazard(p: Parameters, temp_c: float) -> float:
+    """Return the death rate from heat, 1/d, of worms and cocoons."""
+    if temp_c < 25.0:
+        return 0.0
+    return p["worm_heat_rate"] * np.exp(p["worm_heat_slope"] * (min(temp_c, 60.0) - 35.0))
+
+
+@model
+def worm_hazard(
+    p: Parameters, temp_c: float, moisture_frac: float, ammonia_mg_g: float, oxygen_factor: float
+) -> float:
+    """Return the death rate of worms from heat, cold, drought, ammonia and want of air, 1/d."""
+    hazard = heat_hazard(p, temp_c)
+    if temp_c < 3.0:
+        hazard += p["worm_chill_rate"] * min(3.0 - temp_c, 10.0)
+        if temp_c < 0.0:
+            hazard += p["worm_freeze_rate"] * min(-temp_c, 10.0)
+    if moisture_frac < p["worm_dry_none"]:
+        hazard += p["worm_dry_rate"] * (p["worm_dry_none"] - moisture_frac) / 0.1
+    if ammonia_mg_g > p["worm_ammonia_avoid"]:
+        hazard += p["worm_ammonia_rate"] * min((ammonia_mg_g - p["worm_ammonia_avoid"]) / 0.5, 10.0)
+    if oxygen_factor < 0.1:
+        hazard += p["worm_choke_rate"] * (0.1 - oxygen_factor) / 0.1
+    return hazard
+
+
+@model
+def cocoon_hazard(p: Parameters, temp_c: float) -> float:
+    """Return the death rate of cocoons, 1/d."""
+    hazard = p["worm_die_cocoon"] + heat_hazard(p, temp_c)
+    chill = p["worm_cocoon_freeze_c"] - temp_c
+    if chill > 0.0:
+        hazard += p["worm_cocoon_freeze_rate"] * chill * chill
+    return hazard
+
+
+@model
+def laying_age(p: Parameters, age_d: float) -> float:
+    """Return the share of full laying at ``age_d`` days since maturity."""
+    start = clip01(age_d / p["worm_first_cocoon_d"] - 0.5)
+    spent = clip01((age_d - p["worm_old_d"]) / p["worm_old_span_d"])
+    return start * (1.0 - spent * (1.0 - p["worm_old_share"]))
+
+
+@model
+def gone(rate_per_d: float, dt_d: float) -> float:
+    """Return the share lost in ``dt_d`` days at ``rate_per_d`` (implicit, so never above 1)."""
+    step = rate_per_d * dt_d
+    return step / (1.0 + step)
+
+
+# --- Where the worms are -----------------------------------------------------------------------
+
+
+@model
+def sense_cells(p: Parameters, around: Surroundings) -> None:
+    """Write how each cell suits worms: ``comfort``, ``pace`` and ``liking`` of ``around``."""
+    for c in range(len(around.temp_c)):
+        temp_c = around.temp_c[c]
+        around.pace[c] = growth_response(p, temp_c)
+        comfort = 0.0
+        if around.reach[c] > 0.0:
+            comfort = (
+                clip01(around.oxygen_factor[c] / p["worm_oxygen_full"])
+                * moisture_response(p, around.moisture_frac[c])
+                * ammonia_response(p, around.ammonia_mg_g[c])
+            )
+        around.comfort[c] = comfort
+        around.liking[c] = comfort * preference(p, temp_c)
+
+
+@model
+def spread_over_cells(
+    p: Parameters, where: Floats, around: Surroundings, area_m2: float, dt_h: float
+) -> tuple[float, float]:
+    """Let the worms of a zone drift toward its better cells; return its quality and warmth.
+
+    ``where`` [C] is changed in place: from each cell a share leaves, brisker in warmth and out
+    of bad cells, and settles by thickness, squared quality (comfort x preferred temperature) and
+    food. None settle where ``reach`` is 0. Returns the quality 0..1 of the cells worms would
+    choose and their temperature, degC; (0, mean) where nothing can be lived in.
+    """
+    cells = len(where)
+    total = quality = warmth = settled = 0.0
+    brisk = dt_h / p["worm_spread_h"]
+    for c in range(cells):
+        liking = around.liking[c]
+        food = food_response(p, around.food_kg[c] * around.comfort[c], area_m2)
+        draw = (liking * liking + 1e-6) * (1.0 + p["worm_food_pull"] * food)
+        draw *= around.thickness_m[c] * around.reach[c]
+        around.draw[c] = draw
+        total += draw
+        quality += draw * liking
+        warmth += draw * around.temp_c[c]
+        pace = max(pace_response(p, around.temp_c[c], around.pace[c]), SLOWEST_SPREAD)
+        settled += where[c] * max(1.0 - brisk * pace * (4.0 - 3.0 * liking), 0.0)
+    if total <= 0.0:
+        return 0.0, float(np.mean(around.temp_c))
+    share = 1.0 / total
+    # An empty row (a new zone) starts at once where worms would choose to be.
+    arriving = (1.0 - settled) * share
+    for c in range(cells):
+        pace = max(pace_response(p, around.temp_c[c], around.pace[c]), SLOWEST_SPREAD)
+        stay = max(1.0 - brisk * pace * (4.0 - 3.0 * around.liking[c]), 0.0)
+        where[c] = where[c] * stay + arriving * around.draw[c]
+    return quality * share, warmth * share
+
+
+@model
+def living_extremes(where: Floats, temp_c: Floats) -> tuple[float, float]:
+    """Return the coldest and warmest temperature, degC, of cells holding over 2 % of the worms."""
+    low = np.inf
+    high = -np.inf
+    for c in range(len(where)):
+        if where[c] > 0.02:
+            low = min(low, temp_c[c])
+            high = max(high, temp_c[c])
+    return low, high
+
+
+# --- One hour of life --------------------------------------------------------------------------
+
+
+@model
+def worm_climate(
+    p: Parameters, where: Floats, around: Surroundings, laying: bool
+) -> tuple[float, float, float]:
+    """Return growth and laying responses 0..1 and hazard 1/d, averaged over where worms live.
+
+    The laying response is only worked out, and else 0, where ``laying`` is true.
+    """
+    growth = lay = hazard = 0.0
+    for c in range(len(where)):
+        share = where[c]
+        if share < 1e-4:
+            continue
+        temp_c = around.temp_c[c]
+        at_ease = share * around.comfort[c]
+        growth += at_ease * around.pace[c]
+        if laying:
+            lay += at_ease * laying_response(p, temp_c)
+        hazard += share * worm_hazard(
+            p,
+            temp_c,
+            around.moisture_frac[c],
+            around.ammonia_mg_g[c],
+            around.oxygen_factor[c],
+        )
+    return growth, lay, hazard
+
+
+@model
+def cocoon_climate(p: Parameters, lying: Floats, temp_c: Floats) -> tuple[float, float, float]:
+    """Return incubation rate 1/d, hazard 1/d and the share of cocoons not too hot to hatch."""
+    rate = hazard = cool = 0.0
+    for c in range(len(lying)):
+        share = lying[c]
+        if share < 1e-4:
+            continue
+        rate += share * incubation_rate(p, temp_c[c])
+        hazard += share * cocoon_hazard(p, temp_c[c])
+        if temp_c[c] < p["worm_hatch_tmax_c"]:
+            cool += share
+    return rate, hazard, min(cool, 1.0)
+
+
+@model
+def forage(around: Surroundings) -> tuple[float, float]:
+    """Return the feed within reach (kg, counted by comfort) and its mean quality 0..1."""
+    food = 0.0
+    worth = 0.0
+    for c in range(len(around.food_kg)):
+        here = around.food_kg[c] * around.comfort[c]
+        food += here
+        worth += here * around.food_quality[c]
+    # With nothing to eat only upkeep is left, and it goes at full speed.
+    return food, (worth + EMPTY_QUALITY_KG) / (food + EMPTY_QUALITY_KG)
+
+
+@model
+def build_and_burn(
+    p: Parameters, n: float, kg: float, pace: float, food: float, dt_d: float
+) -> tuple[float, float, float]:
+    """Return mass built kg, mass burnt kg and the sum of m^(2/3) in g, for ``n`` equal worms.
+
+    ``pace`` is temperature x quality x comfort and ``food`` the food response, both 0..1.
+    """
+    if n <= 0.0:
+        return 0.0, 0.0, 0.0
+    length = np.cbrt(1000.0 * kg / n)
+    surface = n * length * length
+    built = 0.003 * p["worm_growth_rate"] * food * pace * surface * dt_d
+    burnt = 3.0 * p["worm_upkeep_rate"] * pace * kg * dt_d
+    return built, min(burnt, 0.5 * kg), surface
+
+
+@model
+def starvation(p: Parameters, n: float, kg: float, thin_g: float) -> float:
+    """Return the death rate, 1/d, of ``n`` worms of ``kg`` that starve below ``thin_g`` each."""
+    if n <= 0.0:
+        return 0.0
+    return p["worm_starve_rate"] * clip01(2.0 - 2000.0 * kg / (n * thin_g))
+
+
+@model
+def feed_and_grow(
+    p: Parameters,
+    herd: Herd,
+    zone: int,
+    around: Surroundings,
+    growth: float,
+    area_m2: float,
+    dt_d: float,
+    eaten_kg: Floats,
+    flow: Floats,
+) -> float:
+    """Feed the worms of a zone and change their mass; return the food response 0..1.
+
+    Writes the feed eaten in each cell, kg wet equivalent, to ``eaten_kg`` [C].
+    """
+    within_reach, quality = forage(around)
+    food = food_response(p, within_reach, area_m2)
+    pace = growth * quality
+    young_pace = pace * p["worm_young_pace"]
+    built_h, burnt_h, surface_h = build_and_burn(
+        p, herd.hatchling_n[zone], herd.hatchling_kg[zone], young_pace, food, dt_d
+    )
+    built_j, burnt_j, surface_j = build_and_burn(
+        p, herd.juvenile_n[zone], herd.juvenile_kg[zone], pace, food, dt_d
+    )
+    built_a, burnt_a, surface_a = build_and_burn(
+        p, herd.adult_n[zone], herd.adult_kg[zone], pace, food, dt_d
+    )
+    herd.hatchling_kg[zone] += built_h - burnt_h
+    herd.juvenile_kg[zone] += built_j - burnt_j
+    herd.adult_kg[zone] += built_a - burnt_a
+    flow[ASSIMILATED_KG] += built_h + built_j + built_a
+    flow[RESPIRED_KG] += burnt_h + burnt_j + burnt_a
+
+    surface = surface_h + surface_j + surface_a
+    wanted = 0.001 * p["worm_intake_rate"] * growth * food * surface * dt_d
+    eaten = min(wanted, 0.2 * within_reach)
+    per_kg = eaten / within_reach if within_reach > 0.0 else 0.0
+    for c in range(len(eaten_kg)):
+        eaten_kg[c] = per_kg * around.food_kg[c] * around.comfort[c]
+    flow[INGESTED_KG] += eaten
+    return food
+
+
+@model
+def die_one_hour(
+    p: Parameters, herd: Herd, zone: int, hazard: float, dt_d: float, flow: Floats
+) -> None:
+    """Take the dead of each stage out of a zone; the last few of a stage go together."""
+    n = herd.hatchling_n[zone]
+    kg = herd.hatchling_kg[zone]
+    thin_g = STARVING_HATCHLING * 1000.0 * hatchling_kg(p)
+    share = gone(p["worm_die_hatchling"] + hazard + starvation(p, n, kg, thin_g), dt_d)
+    if n < FEW:
+        share = 1.0
+    herd.hatchling_n[zone] = n - share * n
+    herd.hatchling_kg[zone] = kg - share * kg
+    flow[DIED_HATCHLING_N] += share * n
+    flow[DEAD_KG] += share * kg
+
+    n = herd.juvenile_n[zone]
+    kg = herd.juvenile_kg[zone]
+    thin_g = 1000.0 * hatchling_kg(p)
+    share = gone(p["worm_die_juvenile"] + hazard + starvation(p, n, kg, thin_g), dt_d)
+    if n < FEW:
+        share = 1.0
+    herd.juvenile_n[zone] = n - share * n
+    herd.juvenile_kg[zone] = kg - share * kg
+    herd.juvenile_slow_n[zone] *= 1.0 - share
+    flow[DIED_JUVENILE_N] += share * n
+    flow[DEAD_KG] += share * kg
+
+    n = herd.adult_n[zone]
+    kg = herd.adult_kg[zone]
+    share = gone(
+        p["worm_die_adult"] + hazard + starvation(p, n, kg, p["worm_starve_adult_g"]), dt_d
+    )
+    if n < FEW:
+        share = 1.0
+    herd.adult_n[zone] = n - share * n
+    herd.adult_kg[zone] = kg - share * kg
+    herd.adult_slow_n[zone] *= 1.0 - share
+    herd.adult_age_d[zone] *= 1.0 - share
+    flow[DIED_ADULT_N] += share * n
+    flow[DEAD_KG] += share * kg
+
+
+@model
+def come_of_age(
+    p: Parameters, herd: Herd, zone: int, growth: float, dt_d: float, flow: Floats
+) -> None:
+    """Pass hatchlings on to juveniles by age, and juveniles to adults by mass."""
+    n = herd.juvenile_n[zone]
+    kg = herd.juvenile_kg[zone]
+    if n > 0.0:
+        ripe = 1000.0 * kg / (n * p["worm_mature_g"])
+        ripe3 = ripe * ripe * ripe
+        ripe6 = ripe3 * ripe3
+        share = gone(growth / p["worm_mature_d"] * ripe6 / (1.0 + ripe6), dt_d)
+        # The heaviest go first: each takes at least the ripe mass, and never all there is.
+        share_kg = min(share * max(1.0, 1.0 / ripe), 0.9)
+        herd.juvenile_n[zone] = n - share * n
+        herd.juvenile_kg[zone] = kg - share_kg * kg
+        herd.adult_n[zone] += share * n
+        herd.adult_kg[zone] += share_kg * kg
+        slow = share * herd.juvenile_slow_n[zone]
+        herd.juvenile_slow_n[zone] -= slow
+        herd.adult_slow_n[zone] += slow
+        flow[MATURED_N] += share * n
+    n = herd.hatchling_n[zone]
+    if n > 0.0:
+        share = gone(growth / p["worm_young_d"], dt_d)
+        kg = share * herd.hatchling_kg[zone]
+        herd.hatchling_n[zone] = n - share * n
+        herd.hatchling_kg[zone] -= kg
+        herd.juvenile_n[zone] += share * n
+        herd.juvenile_kg[zone] += kg
+        herd.juvenile_slow_n[zone] += p["worm_slow_share"] * share * n
+        flow[GREW_N] += share * n
+    herd.adult_age_d[zone] += growth * herd.adult_n[zone] * dt_d
+
+
+@model
+def lay_one_hour(
+    p: Parameters, herd: Herd, zone: int, laying: float, food: float, dt_d: float, flow: Floats
+) -> None:
+    """Lay cocoons where the adults are; what they weigh is built from food on top of growth."""
+    adults = herd.adult_n[zone]
+    if adults <= 0.0 or laying <= 0.0:
+        return
+    fed = clip01(
+        (food - p["worm_lay_food_low"]) / (p["worm_lay_food_high"] - p["worm_lay_food_low"])
+    )
+    age = laying_age(p, herd.adult_age_d[zone] / adults)
+    laid = p["worm_lay_rate"] * laying * fed * age * adults * dt_d
+    if laid <= 0.0:
+        return
+    there = 0.0
+    for k in range(COCOON_STEPS):
+        there += herd.cocoon_n[zone, k]
+    mix = laid / (there + laid)
+    for c in range(herd.where.shape[1]):
+        herd.cocoon_where[zone, c] += mix * (herd.where[zone, c] - herd.cocoon_where[zone, c])
+    herd.cocoon_n[zone, 0] += laid
+    flow[LAID_N] += laid
+    flow[ASSIMILATED_KG] += laid * p["worm_cocoon_kg"]
+
+
+@model
+def hatchling_kg(p: Parameters) -> float:
+    """Return a hatchling's mass, kg: the parameter, bounded by what a cocoon can give."""
+    return min(p["worm_hatch_kg"], p["worm_cocoon_kg"] / p["worm_brood_n"])
+
+
+@model
+def hatch_one_hour(
+    p: Parameters, herd: Herd, zone: int, temp_c: Floats, dt_d: float, flow: Floats
+) -> None:
+    """Incubate, lose and hatch the cocoons of a zone."""
+    chain = herd.cocoon_n[zone]
+    there = 0.0
+    for k in range(COCOON_STEPS):
+        there += chain[k]
+    if there <= 0.0:
+        return
+    rate, hazard, cool = cocoon_climate(p, herd.cocoon_where[zone], temp_c)
+    share = gone(hazard, dt_d)
+    if there < FEW:
+        share = 1.0
+    for k in range(COCOON_STEPS):
+        chain[k] -= share * chain[k]
+    due = advance_cocoons(chain, COCOON_STEPS * rate * dt_d)
+    opened = due * p["worm_hatch_share"] * cool
+    born = opened * p["worm_brood_n"]
+    born_kg = born * hatchling_kg(p)
+    herd.hatchling_n[zone] += born
+    herd.hatchling_kg[zone] += born_kg
+    lost = share * there + due - opened
+    flow[COCOON_LOST_N] += lost
+    flow[COCOON_OPENED_N] += opened
+    flow[HATCHED_N] += born
+    # Failed cocoons, and the shells of those that opened.
+    flow[DEAD_KG] += (lost + opened) * p["worm_cocoon_kg"] - born_kg
+
+
+@model
+def live_one_hour(
+    p: Parameters,
+    herd: Herd,
+    zone: int,
+    around: Surroundings,
+    area_m2: float,
+    dt_h: float,
+    eaten_kg: Floats,
+    flow: Floats,
+) -> None:
+    """Live ``dt_h`` hours in ``zone``; needs `sense_cells` to have run on ``around``.
+
+    ``eaten_kg`` [C] is overwritten with the feed eaten in each cell (kg, wet equivalent, in the
+    weighting of ``around.food_kg``); ``flow`` [FLOW_SIZE] is added to. Live mass closes:
+    d(hatchlings + juveniles + adults + cocoons x cocoon mass) = assimilated - respired - dead.
+    """
+    dt_d = dt_h / 24.0
+    hatch_one_hour(p, herd, zone, around.temp_c, dt_d, flow)
+    if herd.hatchling_n[zone] + herd.juvenile_n[zone] + herd.adult_n[zone] <= 0.0:
+        for c in range(len(eaten_kg)):
+            eaten_kg[c] = 0.0
+        return
+    growth, laying, hazard = worm_climate(p, herd.where[zone], around, herd.adult_n[zone] > 0.0)
+    food = feed_and_grow(p, herd, zone, around, growth, area_m2, dt_d, eaten_kg, flow)
+    die_one_hour(p, herd, zone, hazard, dt_d, flow)
+    come_of_age(p, herd, zone, growth, dt_d, flow)
+    lay_one_hour(p, herd, zone, laying, food, dt_d, flow)
+
+
+@model
+def worm_hour(
+    p: Parameters,
+    herd: Herd,
+    zone: int,
+    around: Surroundings,
+    area_m2: float,
+    dt_h: float,
+    eaten_kg: Floats,
+    flow: Floats,
+) -> tuple[float, float]:
+    """Sense, spread and live one zone for ``dt_h`` hours; return its quality 0..1 and warmth degC.
+
+    Quality and warmth go to `bedlore.bed.movement.zone_appeal`.
+    """
+    sense_cells(p, around)
+    quality, warmth = spread_over_cells(p, herd.where[zone], around, area_m2, dt_h)
+    live_one_hour(p, herd, zone, around, area_m2, dt_h, eaten_kg, flow)
+    return quality, warmth
+
+
+def herd_mass_kg(p: Parameters, herd: Herd) -> float:
+    """Return the live mass of all worms and cocoons, kg."""
+    worms = herd.hatchling_kg.sum() + herd.juvenile_kg.sum() + herd.adult_kg.sum()
+    return float(worms + herd.cocoon_n.sum() * p["worm_cocoon_kg"])
