@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, ValidationError, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from bedlore.farm.fields import (
@@ -20,7 +21,7 @@ from bedlore.farm.fields import (
     quantity,
     slug_of,
 )
-from bedlore.farm.materials import Construction, CoverMaterial, Feedstock
+from bedlore.farm.materials import Construction, CoverMaterial, Feedstock, plain_name
 
 BedKind = Literal["sides", "stack", "wedge"]
 Species = Literal[
@@ -187,8 +188,11 @@ class Bed(Record):
     @model_validator(mode="before")
     @classmethod
     def _fill_in(cls, raw: Any) -> Any:
-        if not isinstance(raw, dict):
-            return raw
+        return cls.filled_in(raw) if isinstance(raw, dict) else raw
+
+    @classmethod
+    def filled_in(cls, raw: dict[str, Any]) -> dict[str, Any]:
+        """``raw`` with full key names and with everything that follows from the rest."""
         full = with_names(cls.with_full_names(raw))
         full.setdefault("zones", [{"id": "all", "name": "the whole bed"}])
         if full.get("kind") == "stack" and "depth_m" not in full:
@@ -222,7 +226,8 @@ class Bed(Record):
 
     @model_validator(mode="after")
     def _zones_fit(self) -> Bed:
-        faults = [*_same_ids(self.zones), *_wrong_sides(self), *_wrong_sizes(self)]
+        whole = self.depth_m if self.kind == "stack" else self.length_m
+        faults = zone_faults(self.kind, whole, self.zones)
         if faults:
             raise many_faults(faults)
         return self
@@ -233,8 +238,23 @@ class Bed(Record):
 
     @property
     def side_names(self) -> tuple[str, ...]:
-        """The sides in order, each once."""
-        return tuple(dict.fromkeys(zone.side for zone in self.zones))
+        """The sides in order, each once; empty where zones belong to no side."""
+        return tuple(dict.fromkeys(zone.side for zone in self.zones if zone.side))
+
+    def zone_called(self, name: str) -> str | None:
+        """The id of the zone, or the side, with this id or name; None when there is none."""
+        wanted = plain_name(name)
+        for zone in self.zones:
+            if wanted in (plain_name(zone.id), plain_name(zone.name)):
+                return zone.id
+        return next((side for side in self.side_names if plain_name(side) == wanted), None)
+
+    def zones_of(self, name: str | None) -> tuple[Zone, ...]:
+        """The zones that ``name`` means in the log: one zone, all of a side, or all (None)."""
+        if name is None:
+            return self.zones
+        one = tuple(zone for zone in self.zones if zone.id == name)
+        return one or tuple(zone for zone in self.zones if zone.side == name)
 
     @property
     def area_m2(self) -> float:
@@ -291,7 +311,27 @@ def _read(value: Any) -> float | None:
         return None
 
 
-def _same_ids(zones: tuple[Zone, ...]) -> list[_FaultAt]:
+def zone_faults(kind: str, whole_m: float, zones: Sequence[Zone]) -> list[_FaultAt]:
+    """What is wrong with ``zones`` together in a bed of ``kind``, ``whole_m`` [m] long (a stack:
+    deep)."""
+    sides = _wrong_sides(zones) if kind == "sides" else []
+    return [*_same_ids(zones), *sides, *_wrong_sizes(kind, whole_m, zones)]
+
+
+def zone_faults_of_raw(raw: Any) -> list[_FaultAt]:
+    """:func:`zone_faults` of a raw bed whose other keys may be wrong; empty when its zones or
+    its size cannot be read."""
+    try:
+        full = Bed.filled_in(raw)
+        kind = full.get("kind", "sides")
+        whole = _read(full.get("depth_m" if kind == "stack" else "length_m"))
+        zones = [Zone.model_validate(zone) for zone in full["zones"]]
+    except (ValidationError, PydanticCustomError, TypeError, KeyError, AttributeError):
+        return []
+    return zone_faults(kind, whole, zones) if whole is not None else []
+
+
+def _same_ids(zones: Sequence[Zone]) -> list[_FaultAt]:
     counts = Counter(zone.id for zone in zones)
     return [
         (("zones", name, "id"), f"{count} zones of this bed are called {name!r}. Rename all but"
@@ -300,13 +340,11 @@ def _same_ids(zones: tuple[Zone, ...]) -> list[_FaultAt]:
     ]
 
 
-def _wrong_sides(bed: Bed) -> list[_FaultAt]:
-    if bed.kind != "sides":
-        return []
+def _wrong_sides(zones: Sequence[Zone]) -> list[_FaultAt]:
     faults: list[_FaultAt] = []
     closed: set[str] = set()
     before = None
-    for zone in bed.zones:
+    for zone in zones:
         if zone.side in closed and zone.side != before:
             faults.append((
                 ("zones", zone.id, "side"),
@@ -318,16 +356,15 @@ def _wrong_sides(bed: Bed) -> list[_FaultAt]:
     return faults
 
 
-def _wrong_sizes(bed: Bed) -> list[_FaultAt]:
-    field = "depth_m" if bed.kind == "stack" else "length_m"
-    whole = bed.depth_m if bed.kind == "stack" else bed.length_m
-    word = "deep" if bed.kind == "stack" else "long"
-    sizes = [getattr(zone, field) for zone in bed.zones]
+def _wrong_sizes(kind: str, whole: float, zones: Sequence[Zone]) -> list[_FaultAt]:
+    field = "depth_m" if kind == "stack" else "length_m"
+    word = "deep" if kind == "stack" else "long"
+    sizes = [getattr(zone, field) for zone in zones]
     if None in sizes:
         return [(
             ("zones", zone.id, field),
             f"No room is left for this zone: the others already take {whole:.3g} m or more.",
-        ) for zone, size in zip(bed.zones, sizes, strict=True) if size is None]
+        ) for zone, size in zip(zones, sizes, strict=True) if size is None]
     total = sum(sizes)
     if total > whole + SIZE_TOLERANCE_M:
         return [(("zones",), f"The zones overlap: together they are {total:.4g} m {word}, but the"

@@ -221,6 +221,8 @@ class Record(BaseModel):
 
     @classmethod
     def _match_key(cls, key: str, value: Any) -> tuple[str, Any]:
+        if f"{key}_deg" in cls.model_fields:  # latitude = 46.0
+            return f"{key}_deg", value
         for field, kind in quantity_fields(cls).items():
             stem = _UNIT_SUFFIX.sub("", field)
             if key == stem:
@@ -249,6 +251,12 @@ def quantity_fields(record: type[BaseModel]) -> dict[str, Kind]:
             if isinstance(item, Quantity) and item.unit != "":
                 found[name] = item.kind
     return found
+
+
+def key_names(record: type[BaseModel]) -> tuple[str, ...]:
+    """Every key ``record`` accepts without a unit in it: field names and their short names."""
+    short = [_UNIT_SUFFIX.sub("", name) for name in quantity_fields(record)]
+    return tuple(dict.fromkeys([*record.model_fields, *short]))
 
 
 def _inner_metadata(annotation: Any) -> list[Any]:

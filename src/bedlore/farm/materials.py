@@ -5,11 +5,11 @@ from __future__ import annotations
 import difflib
 import re
 from functools import lru_cache
-from importlib import import_module
 from typing import Annotated
 
 from pydantic import BeforeValidator
 
+from bedlore.facts import building, feedstocks
 from bedlore.farm.fields import Wrong, keeper_error
 
 
@@ -27,33 +27,23 @@ def plain_name(name: str) -> str:
 @lru_cache(maxsize=1)
 def feedstock_names() -> dict[str, str]:
     """Every name a feedstock or bedding may be called by -> its id."""
-    try:
-        feedstocks = import_module("bedlore.facts.feedstocks")
-    except ModuleNotFoundError:  # TODO drop once the table is in
-        return {}
     return {plain_name(name): id_ for name, id_ in feedstocks.names().items()}
 
 
 @lru_cache(maxsize=1)
 def construction_names() -> dict[str, str]:
     """Every name a construction material may be called by -> its id."""
-    try:
-        building = import_module("bedlore.facts.building")
-    except ModuleNotFoundError:  # TODO drop once the table is in
-        return {}
     return {plain_name(name): id_ for name, id_ in building.names().items()}
 
 
 def find_feedstock(name: str) -> str | None:
     """The id of the feedstock or bedding called ``name``, or None."""
-    names = feedstock_names()
-    return names.get(plain_name(name)) if names else name
+    return feedstock_names().get(plain_name(name))
 
 
 def find_construction(name: str) -> str | None:
     """The id of the construction material called ``name``, or None."""
-    names = construction_names()
-    return names.get(plain_name(name)) if names else name
+    return construction_names().get(plain_name(name))
 
 
 def unknown_material(name: str, names: dict[str, str], what: str) -> str:

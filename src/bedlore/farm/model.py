@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
@@ -114,7 +115,7 @@ class Farm(Record):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Farm:
-        faults = farm_faults(self)
+        faults = farm_faults(self.beds, self.containers, self.store, self.site.building.kind)
         if faults:
             raise many_faults(faults)
         return self
@@ -149,20 +150,28 @@ def _has_building(site: Any) -> bool:
     return kind not in (None, "none")
 
 
-def farm_faults(farm: Farm) -> list[tuple[tuple[str | int, ...], str]]:
-    """What does not fit together between the parts of a farm that are right by themselves."""
+def farm_faults(
+    beds: Sequence[Bed],
+    containers: Sequence[Container],
+    store: Sequence[StoreItem],
+    building_kind: str | None,
+) -> list[tuple[tuple[str | int, ...], str]]:
+    """What does not fit together between parts of a farm that are right by themselves.
+
+    ``building_kind`` None skips what depends on the building.
+    """
     faults: list[tuple[tuple[str | int, ...], str]] = []
     for group, ids in (
-        ("beds", [bed.id for bed in farm.beds]),
-        ("containers", [container.id for container in farm.containers]),
-        ("store", [plain_name(item.name) for item in farm.store if item.name]),
+        ("beds", [bed.id for bed in beds]),
+        ("containers", [container.id for container in containers]),
+        ("store", [plain_name(item.name) for item in store if item.name]),
     ):
         for id_, count in Counter(ids).items():
             if count > 1:
-                faults.append(((group, id_), f"{count} {group} are called {id_!r}. Rename all"
-                               " but one."))
-    if farm.site.building.kind == "none":
-        for bed in farm.beds:
+                sentence = f"{count} of the {group} are called {id_!r}. Rename all but one."
+                faults.append(((group, id_), sentence))
+    if building_kind == "none":
+        for bed in beds:
             if bed.place == "indoors":
                 faults.append((("beds", bed.id, "place"), "It stands indoors, but the site has"
                                ' no building. Describe site.building or write "outdoors".'))
