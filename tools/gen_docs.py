@@ -1,4 +1,4 @@
-"""Writes the generated pages of the docs: parameters, command line, JSON fields.
+"""Writes the generated pages of the docs: parameters, materials, command line, JSON fields.
 
 Run by ``make docs``; ``tests/test_docs.py`` fails when a page is not what this writes.
 """
@@ -23,6 +23,8 @@ FIELDS_END = "<!-- end of fields -->"
 def load(module: str, name: str) -> Any | None:
     """``name`` from ``module``, or None while that module is not part of the product."""
     path = ROOT / "src" / Path(*module.split("."))
+    if path.is_dir():
+        return importlib.import_module(f"{module}.{name}")
     if not path.with_suffix(".py").exists():
         return None
     return getattr(importlib.import_module(module), name)
@@ -63,6 +65,77 @@ def parameters_page(table: Any) -> str:
         " `assumed` by us.",
         "",
         *_table(("name", "default", "range", "unit", "meaning", "learnt", "known", "source"), rows),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _range(low: float | None, high: float | None) -> str:
+    return f"{low:g} to {high:g}" if low is not None and high is not None else ""
+
+
+def _feedstock_row(stock: Any) -> tuple[str, ...]:
+    ratio = "" if stock.c_to_n is None else f"{stock.c_to_n:g}"
+    return (
+        f"`{stock.id}`", stock.name, f"{stock.moisture_frac:.0%}", f"{stock.n_frac_dry:.2%}",
+        ratio, f"{stock.bulk_density_kg_m3:g}", f"{stock.ash_frac_dry:.0%}",
+        stock.decay_speed, stock.caution, stock.known, stock.source,
+    )
+
+
+def _material_row(material: Any) -> tuple[str, ...]:
+    return (
+        f"`{material.id}`", material.name, material.use, f"{material.k_w_mk:g}",
+        _range(material.k_low_w_mk, material.k_high_w_mk), f"{material.rho_kg_m3:g}",
+        f"{material.c_j_kgk:g}", ", ".join(material.aliases), material.known, material.source,
+    )
+
+
+def _alias_rows(aliases: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[str, str]]:
+    return ((f"`{id_}`", ", ".join(words)) for id_, words in aliases.items())
+
+
+def materials_page(feedstocks: Any) -> str:
+    """docs/materials.md: feed and bedding, what they are called, and building materials."""
+    shares = feedstocks.SPEED_SHARES
+    building = load("bedlore.facts.building", "MATERIALS")
+    lines = [
+        "# Materials", "", NOTE, "",
+        "Names in a farm file or a log may be an id, the name in the table or one of the plain"
+        " words. Figures are starting values; your own weighings go before them. *Known* tells"
+        " how we have the figure: `read` in the text cited, recalled from `memory` (unverified),"
+        " `mixed` (field by field in the data file), `common practice` (no source) or `assumed`.",
+        "",
+        "## Feed and bedding",
+        "",
+        "Water is the share of the wet mass; nitrogen and ash of the dry mass; bulk in kg/m3 as"
+        " is. Of the organic matter, 0.83 - 0.028 x lignin (in % of it; at least 0.05) can decay"
+        " (Chandler et al. 1980, from memory). That part is split over the fast, medium and slow"
+        " pools: "
+        + "; ".join(
+            f"{speed} {' / '.join(f'{share:g}' for share in shares[speed])}"
+            for speed in ("fast", "medium", "slow")
+        )
+        + " (food from memory, the rest assumed). The remainder is humus.",
+        "",
+        *_table(
+            ("id", "name", "water", "nitrogen", "C:N", "bulk", "ash", "decay", "caution", "known",
+             "source"),
+            map(_feedstock_row, feedstocks.load().values()),
+        ),
+        "",
+        "## Plain words for feed and bedding",
+        "",
+        *_table(("id", "also called"), _alias_rows(feedstocks.FEEDSTOCK_ALIASES)),
+        "",
+        "## Building and cover materials",
+        "",
+        "k in W/m.K, density in kg/m3, specific heat in J/kg.K.",
+        "",
+        *_table(
+            ("id", "name", "use", "k", "range of k", "density", "heat", "also called", "known",
+             "source"),
+            map(_material_row, records(building)),
+        ),
     ]
     return "\n".join(lines) + "\n"
 
@@ -132,6 +205,7 @@ def pages() -> dict[Path, str]:
     nomenclature = DOCS / "nomenclature.md"
     sources: list[tuple[Path, str, str, Callable[[Any], str]]] = [
         (DOCS / "parameters.md", "bedlore.facts.parameters", "PARAMETERS", parameters_page),
+        (DOCS / "materials.md", "bedlore.facts", "feedstocks", materials_page),
         (DOCS / "cli.md", "bedlore.cli.main", "cli", cli_page),
         (nomenclature, "bedlore.service.fields", "FIELDS",
          lambda fields: nomenclature_page(fields, nomenclature.read_text("utf-8"))),
