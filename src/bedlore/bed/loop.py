@@ -1,0 +1,156 @@
+"""The loop over hours and members: plain functions, compiled once where Numba is at hand.
+
+Members are independent, so the order and the number of threads never change a bit of the
+answer. The compiled loop is kept on disk in a folder named after the source of the whole
+``bed`` package and the compiler's versions, because Numba's cache does not notice an edit in a
+function that the loop calls.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bedlore.bed import cells as _cells
+from bedlore.bed.cells import POOLS, Air, Cells, Geometry, Work, Zones
+from bedlore.bed.conduction import ROWS
+from bedlore.bed.jit import model, register_jitable
+from bedlore.bed.layout import Herd
+from bedlore.bed.outputs import note_zone
+from bedlore.bed.step import begin_hour, step_hour
+from bedlore.bed.worms import FLOW_SIZE
+
+
+@model
+def new_work(n_zones, n_cells):  # type: ignore[no-untyped-def]
+    """Scratch arrays for one thread."""
+    shape = (n_zones, n_cells)
+    return Work(
+        np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
+        np.zeros(shape), np.zeros((n_zones, n_cells, POOLS)), np.zeros(shape), np.ones(shape),
+        np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
+        np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
+        np.zeros(n_cells), np.zeros(n_zones),
+        np.zeros(n_zones), np.zeros(n_zones), np.zeros(n_zones),
+        np.zeros((ROWS, n_zones * n_cells)), np.zeros(FLOW_SIZE),
+    )  # fmt: skip
+
+
+@model
+def one_of_cells(a: Cells, m):  # type: ignore[no-untyped-def]
+    """Views of member ``m``."""
+    return Cells(
+        a.temp_c[m], a.carbon_kg[m], a.nitrogen_kg[m], a.ash_kg[m], a.water_kg[m],
+        a.ammonia_kg[m], a.nitrate_kg[m], a.starch_kg[m], a.quality_kg[m], a.oxygen_kg_m3[m],
+    )  # fmt: skip
+
+
+@model
+def one_of_zones(a: Zones, m):  # type: ignore[no-untyped-def]
+    """Views of member ``m``."""
+    return Zones(
+        a.active[m], a.cover_m[m], a.cover_water_kg[m], a.foam_r[m], a.foam_top_r[m],
+        a.lump_m[m], a.sour[m], a.mat_on[m], a.mat_set_c[m], a.surface_c[m],
+    )  # fmt: skip
+
+
+@model
+def one_of_herd(a: Herd, m):  # type: ignore[no-untyped-def]
+    """Views of member ``m``."""
+    return Herd(
+        a.cocoon_n[m], a.hatchling_n[m], a.hatchling_kg[m], a.juvenile_n[m], a.juvenile_kg[m],
+        a.juvenile_slow_n[m], a.adult_n[m], a.adult_kg[m], a.adult_slow_n[m], a.adult_age_d[m],
+        a.where[m], a.cocoon_where[m],
+    )  # fmt: skip
+
+
+@model
+def one_of_air(a: Air, m):  # type: ignore[no-untyped-def]
+    """Views of member ``m``; members take turns when there are fewer weather series."""
+    return Air(
+        a.air_c[m % a.air_c.shape[0]],
+        a.outer_c[m % a.outer_c.shape[0]],
+        a.vapour_kg_m3[m % a.vapour_kg_m3.shape[0]],
+        a.ground_c[m % a.ground_c.shape[0]],
+    )
+
+
+def run_members(first, last, geometry: Geometry, params, cells: Cells, zones: Zones,
+                herd: Herd, air: Air, acts, scale, hours, every, out, tally):  # type: ignore[no-untyped-def]  # fmt: skip
+    """Run members ``first`` to ``last - 1`` for ``hours``; the state arrays are advanced.
+
+    ``out`` ``[M, hours // every, Z, V]`` takes the outputs at the end of each window of
+    ``every`` hours, ``tally`` ``[M, Z, TALLY]`` the running sums. ``acts`` ``[A, ACT_SIZE]`` are
+    common to all, ``scale`` ``[M, A]`` each member's factor on their amounts.
+    """
+    n_zones = geometry.area_m2.shape[0]
+    work = new_work(n_zones, cells.temp_c.shape[2])
+    for m in range(first, last):
+        p = params[m]
+        mine = one_of_cells(cells, m)
+        my_zones = one_of_zones(zones, m)
+        my_herd = one_of_herd(herd, m)
+        my_air = one_of_air(air, m)
+        next_act = 0
+        for hour in range(hours):
+            next_act = begin_hour(
+                p, geometry, mine, my_zones, my_herd, tally[m], acts, scale[m], next_act, hour
+            )
+            step_hour(p, geometry, mine, my_zones, my_herd, my_air, work, tally[m], hour)
+            window = hour // every
+            if window < out.shape[1]:
+                for z in range(n_zones):
+                    note_zone(
+                        geometry, mine, my_zones, my_herd, work, tally[m], z,
+                        hour % every == 0, out[m, window, z],
+                    )  # fmt: skip
+
+
+def source_hash() -> str:
+    """Hash of the source of the whole ``bed`` package and of the compiler's versions."""
+    digest = hashlib.sha256(sys.version.encode())
+    for path in sorted(Path(_cells.__file__).parent.glob("*.py")):
+        digest.update(path.name.encode())
+        digest.update(path.read_bytes())
+    for module in ("numba", "llvmlite", "numpy"):
+        digest.update(getattr(sys.modules.get(module), "__version__", "none").encode())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder() -> Path:
+    """Where the compiled loop is kept; ``BEDLORE_CACHE`` overrides the user's cache folder."""
+    base = os.environ.get("BEDLORE_CACHE") or os.environ.get("XDG_CACHE_HOME")
+    root = Path(base) if base else Path.home() / ".cache"
+    return root / "bedlore" / f"loop-{source_hash()}"
+
+
+def is_compiled() -> bool:
+    """Whether a compiled loop is at hand (else the first run takes up to a minute more)."""
+    return register_jitable is None or any(cache_folder().glob("**/*.nbi"))
+
+
+def _compile(function: Callable[..., None]) -> Callable[..., None]:
+    import numba
+
+    folder = cache_folder()
+    before = numba.config.CACHE_DIR
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        numba.config.CACHE_DIR = str(folder)
+        compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    except OSError:  # a read-only home: compile anew in each process
+        compiled = numba.njit(nogil=True, error_model="numpy")(function)
+    finally:
+        numba.config.CACHE_DIR = before
+    return compiled  # type: ignore[no-any-return]
+
+
+run_compiled: Callable[..., None] = (
+    run_members if register_jitable is None else _compile(run_members)
+)

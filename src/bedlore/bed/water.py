@@ -1,0 +1,132 @@
+"""Water in the bed: drainage, standing water, capillary evening-out, and the cover's wetness."""
+
+from __future__ import annotations
+
+import math
+
+from bedlore.bed.cells import (
+    HEAT_CARRIED,
+    NITROGEN_LEACHED,
+    WATER_DRAINED,
+    WATER_EVAPORATED,
+    Cells,
+    Geometry,
+    Work,
+    Zones,
+)
+from bedlore.bed.jit import model
+from bedlore.bed.matter import heat_content, ice_share, temp_of_heat, water_heat, water_held
+
+HOUR_D = 1.0 / 24.0
+# A shallow bed's lowest centimetres stay wet over the drain: field capacity rises to
+# saturation with this height (3-6 cm, from memory).
+PERCHED_M = 0.04
+COVER_ANSWERS_PER_DAY = 0.35  # a cover follows the humidity around it within days (assumed)
+COVER_DRY_KG_M3 = 60.0  # loose card or straw (from memory)
+
+
+@model
+def drain_zone(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, tally, z, receiver):  # type: ignore[no-untyped-def]
+    """Let water above what the material holds run down one cell at a time, then out.
+
+    ``receiver`` is the zone below in a stack, or -1. Field capacity far above the drain is that
+    of the material; near the drain it rises toward saturation.
+    """
+    n_cells = cells.temp_c.shape[1]
+    height = 0.0
+    for c in range(n_cells):
+        work.column[0, c] = water_held(cells.carbon_kg[z, c], cells.ash_kg[z, c])
+    for c in range(n_cells - 1, -1, -1):
+        middle = height + 0.5 * work.thickness_m[z, c]
+        height += work.thickness_m[z, c]
+        volume = work.thickness_m[z, c] * geometry.area_m2[z]
+        pores = 1000.0 * volume * work.air_space[z, c] + cells.water_kg[z, c]
+        held = work.column[0, c] * p["water_held_scale"]
+        perched = (pores - held) * math.exp(-middle / PERCHED_M)
+        work.column[0, c] = held + max(0.0, perched)
+        work.column[1, c] = pores
+    for c in range(n_cells):
+        excess = cells.water_kg[z, c] - work.column[0, c]
+        if excess <= 0.0 or ice_share(cells.temp_c[z, c], p["freezing_range_k"]) > 0.0:
+            continue
+        moving = excess * p["drain_share_per_hour"]
+        if c < n_cells - 1:
+            _pass_down(p, cells, work, z, c, z, c + 1, moving)
+        elif receiver >= 0:
+            _pass_down(p, cells, work, z, c, receiver, 0, moving)
+        elif geometry.drains > 0.0:
+            _run_off(p, cells, tally, z, c, moving)
+    _back_up(p, cells, work, z)
+
+
+@model
+def _pass_down(p, cells: Cells, work: Work, z, c, to_z, to_c, moving):  # type: ignore[no-untyped-def]
+    """Move water and its heat and nitrate to another cell."""
+    rng = p["freezing_range_k"]
+    water = cells.water_kg[z, c]
+    nitrate = cells.nitrate_kg[z, c] * moving / water
+    cells.water_kg[z, c] = water - moving
+    heat = heat_content(
+        cells.temp_c[to_z, to_c], work.dry_kg[to_z, to_c], cells.water_kg[to_z, to_c], rng
+    )
+    heat += moving * water_heat(cells.temp_c[z, c], rng)
+    cells.water_kg[to_z, to_c] += moving
+    cells.temp_c[to_z, to_c] = temp_of_heat(
+        heat, work.dry_kg[to_z, to_c], cells.water_kg[to_z, to_c], rng
+    )
+    cells.nitrate_kg[z, c] -= nitrate
+    cells.nitrate_kg[to_z, to_c] += nitrate
+
+
+@model
+def _run_off(p, cells: Cells, tally, z, c, moving):  # type: ignore[no-untyped-def]
+    nitrate = cells.nitrate_kg[z, c] * moving / cells.water_kg[z, c]
+    cells.water_kg[z, c] -= moving
+    cells.nitrate_kg[z, c] -= nitrate
+    tally[z, WATER_DRAINED] += moving
+    tally[z, NITROGEN_LEACHED] += nitrate
+    tally[z, HEAT_CARRIED] -= moving * water_heat(cells.temp_c[z, c], p["freezing_range_k"])
+
+
+@model
+def _back_up(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
+    """Water that finds no pores rises into the cell above: standing water over a liner."""
+    for c in range(cells.temp_c.shape[1] - 1, 0, -1):
+        surplus = cells.water_kg[z, c] - work.column[1, c]
+        if surplus > 1e-9:
+            _pass_down(p, cells, work, z, c, z, c - 1, surplus)
+
+
+@model
+def even_out(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
+    """Capillary flow from wetter to drier cells, by water against what the material holds."""
+    share = p["capillary_per_day"] * HOUR_D
+    for c in range(cells.temp_c.shape[1] - 1):
+        if cells.temp_c[z, c] < 0.0 or cells.temp_c[z, c + 1] < 0.0:
+            continue
+        held_a = water_held(cells.carbon_kg[z, c], cells.ash_kg[z, c])
+        held_b = water_held(cells.carbon_kg[z, c + 1], cells.ash_kg[z, c + 1])
+        gap = cells.water_kg[z, c] / held_a - cells.water_kg[z, c + 1] / held_b
+        moving = share * gap * held_a * held_b / (held_a + held_b)
+        if gap > 0.0:
+            _pass_down(p, cells, work, z, c, z, c + 1, moving)
+        elif cells.water_kg[z, c] < held_a:
+            _pass_down(p, cells, work, z, c + 1, z, c, -moving)
+
+
+@model
+def wet_cover(p, geometry: Geometry, zones: Zones, tally, z, evaporated_kg):  # type: ignore[no-untyped-def]
+    """The cover takes up vapour rising through it and dries toward the air of the building.
+
+    ``evaporated_kg`` is the vapour that left the bed this hour; a part stays in a cover drier
+    than its balance of 0.15 kg/kg plus what steady vapour feeds it.
+    """
+    cover_m = zones.cover_m[z]
+    if cover_m <= 0.0:
+        return
+    dry_kg = cover_m * geometry.area_m2[z] * COVER_DRY_KG_M3
+    kept = p["cover_keeps_vapour"] * max(0.0, evaporated_kg)
+    loose = zones.cover_water_kg[z] - 0.15 * dry_kg
+    dried = max(0.0, loose) * COVER_ANSWERS_PER_DAY * HOUR_D
+    zones.cover_water_kg[z] += kept - dried
+    tally[z, WATER_EVAPORATED] += dried - kept
