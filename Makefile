@@ -39,7 +39,8 @@ prove: bench
 bench: $(VENV)/.test-stamp
 	@unset PYTHONDONTWRITEBYTECODE; set -e; \
 	for question in benchmarks/bench_*.py; do \
-	  if [ -f "$$question" ]; then echo "== $$question"; $(BIN)/python "$$question"; fi; \
+	  [ -f "$$question" ] || continue; \
+	  echo "== $$question"; $(BIN)/python -m benchmarks.$$(basename "$$question" .py); \
 	done
 
 # Writes the generated pages again: docs/parameters.md and docs/cli.md.

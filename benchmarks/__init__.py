@@ -1,0 +1,1 @@
+"""One file a question; the figures of record are in results.md."""
