@@ -1,0 +1,1 @@
+"""Controlled experiments through the same model code as the beds."""
