@@ -12,8 +12,9 @@ from bedlore.errors import KeeperError
 
 PATHOGEN_CAUTION = (
     "A worm bed never gets as warm for as long, all through, as the rules for sanitised compost"
-    " ask, so nothing can be said about germs from its temperature. Wash hands, keep manure-fed castings and any liquid from"
-    " the bed off leaves that are eaten raw, and follow the rules of the place."
+    " ask, so nothing can be said about germs from its temperature. Wash hands, keep manure-fed"
+    " castings and any liquid from the bed off leaves that are eaten raw, and follow the rules of"
+    " the place."
 )
 
 
