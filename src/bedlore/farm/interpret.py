@@ -21,16 +21,28 @@ from bedlore.errors import Fault, KeeperError
 from bedlore.farm.amounts import Amount, fill, read_count, weigh
 from bedlore.farm.bed import Bed
 from bedlore.farm.faults import faults_of
-from bedlore.farm.log import ENTRY_KINDS, MAX_PARTS, AnyEntry, Entry, Part
+from bedlore.farm.log import (
+    ENTRY_KINDS,
+    MAX_PARTS,
+    AnyEntry,
+    Bedding,
+    CoverChange,
+    Entry,
+    Feed,
+    MatChange,
+    Move,
+    Part,
+    Probe,
+    Squeeze,
+)
 from bedlore.farm.materials import feedstock_names, nearest, plain_name, unknown_material
 from bedlore.farm.model import Farm
 from bedlore.farm.when import When, parse_when
 
-PART_KEYS = ("material", "amount", "mass_kg", "mass_error_frac", "container", "count", "words")
-
 _Raw = dict[str, Any]
 
 _BEFORE_START_H = 48.0  # an entry this long before the bed's first day is still believed
+_STAND_IN = "food_mixed_kitchen"
 _FUTURE_H = 24.0  # clocks of phones may run ahead
 
 
@@ -104,6 +116,7 @@ class _Reading:
         if entry is None or bed is None or when is None or self._faults:
             return self._refused()
         self._check_time(entry, bed)
+        self._check_bed(entry, bed)
         return self._refused() if self._faults else Understood(entry, (), tuple(self._remarks))
 
     def _refused(self) -> Understood:
@@ -167,14 +180,13 @@ class _Reading:
             raw["parts"] = self._parts(raw)
         elif raw["kind"] == "water":
             self._put_mass(raw, None, "")
-            raw.pop("words", None)
-            raw.pop("container", None)
-            raw.pop("count", None)
+            for key in ("words", "container", "count"):
+                raw.pop(key, None)
 
     def _parts(self, raw: _Raw) -> Any:
         parts = raw.get("parts")
         if parts is None:
-            part = {key: raw.pop(key) for key in PART_KEYS if key in raw}
+            part = {key: raw.pop(key) for key in list(raw) if _belongs_to_part(key, raw["kind"])}
             parts = [part] if part else None
         if isinstance(parts, Mapping):
             parts = [parts]
@@ -189,14 +201,25 @@ class _Reading:
         full = Part.with_full_names(_without_blanks(part))
         name = full.get("material")
         material = self._book.farm.material(name) if isinstance(name, str) else None
-        if material is not None:
-            full["material"] = material
-            self._put_mass(full, material, label)
-        elif isinstance(name, str):
+        if isinstance(full.get("count"), str):
+            full["count"] = self._count(full["count"], label)
+        if isinstance(name, str):
+            full["material"] = material or _STAND_IN  # lets the rest be checked
+            self._put_mass(full, full["material"], label)
+        if material is None and isinstance(name, str):
             words = {**feedstock_names(), **{plain_name(i.name): i.material
                                              for i in self._book.farm.store if i.name}}
             self._fault(f"{label}material", unknown_material(name, words, "feed or bedding"))
         return full
+
+    def _count(self, text: str, label: str) -> object:
+        if _is_plain(text) or text.strip().lower().startswith("about"):
+            return text
+        try:
+            return read_count(text)[0]
+        except KeeperError as problem:
+            self._fault(f"{label}count", str(problem))
+            return 1.0
 
     def _put_mass(self, raw: _Raw, material: str | None, label: str) -> None:
         text = raw.pop("amount", None)
@@ -300,6 +323,32 @@ class _Reading:
                         " when its day has come.")
 
 
+    def _check_bed(self, entry: AnyEntry, bed: Bed) -> None:
+        """What the farm file says otherwise than the entry."""
+        if isinstance(entry, CoverChange) and entry.state == "on" and entry.material is None:
+            if bed.cover is None:
+                self._fault("material", f"Bed {bed.id} has no cover in the farm file. Say what was"
+                            " put on: material and thickness.")
+        elif isinstance(entry, MatChange) and bed.heat_mat is None:
+            self._fault("kind", f"Bed {bed.id} has no heat mat in the farm file. Add heat_mat"
+                        " there first.")
+        elif isinstance(entry, Move) and entry.order:
+            missing = [zone.id for zone in bed.zones if zone.id not in entry.order]
+            if missing:
+                self._fault("order", f"The new order leaves out {', '.join(missing)}. Name all"
+                            " trays, top to bottom.")
+        elif isinstance(entry, (Probe, Squeeze, Feed, Bedding)) and entry.depth_m > bed.depth_m:
+            self._remark("depth_m", f"{entry.depth_m:.3g} m is deeper than bed {bed.id}"
+                         f" ({bed.depth_m:.3g} m). It was taken as its bottom.")
+
+
+def _belongs_to_part(key: str, kind: str) -> bool:
+    """Whether ``key`` of a one-line feed or bedding speaks of its material."""
+    if key in ENTRY_KINDS[kind].model_fields:
+        return False
+    return key == "amount" or next(iter(Part.with_full_names({key: None}))) in Part.model_fields
+
+
 def automatic_id(raw: Mapping[str, Any]) -> str:
     """An id for an entry written without one: the same text always gets the same id."""
     text = json.dumps(raw, sort_keys=True, default=str, ensure_ascii=False)
@@ -323,5 +372,9 @@ def _without_blanks(raw: Mapping[str, Any]) -> _Raw:
 
 
 def _is_plain(text: str) -> bool:
-    return not any(c.isalpha() or c in "½¼¾⅓⅔/" for c in text)
+    try:
+        float(text.replace(",", "."))
+    except ValueError:
+        return False
+    return True
 

@@ -1,0 +1,1 @@
+"""Adapters that keep farms and logs: files on disk."""
