@@ -15,6 +15,7 @@ from bedlore.farm.fields import (
     Quantity,
     Record,
     Slug,
+    SlugOrBlank,
     Text,
     keeper_error,
     many_faults,
@@ -130,7 +131,7 @@ class Zone(Record):
 
     id: Slug
     name: Name = ""
-    side: Slug = ""
+    side: SlugOrBlank = ""
     length_m: Annotated[float, quantity("length", 0.02, 100, _ASK_UNIT)] | None = None
     depth_m: Annotated[float, quantity("length", 0.02, 2, _ASK_UNIT)] | None = None
     bedding: tuple[BeddingPart, ...] = ()

@@ -182,9 +182,14 @@ def _clean_slug(value: object) -> object:
     return text
 
 
+def _slug_or_blank(value: object) -> object:
+    return "" if isinstance(value, str) and not value.strip() else _clean_slug(value)
+
+
 Text = Annotated[str, BeforeValidator(clean_text)]
 Name = Annotated[str, BeforeValidator(_clean_name)]
 Slug = Annotated[str, BeforeValidator(_clean_slug)]
+SlugOrBlank = Annotated[str, BeforeValidator(_slug_or_blank)]
 
 
 def slug_of(name: str) -> str:

@@ -19,6 +19,7 @@ def nearest(word: str, known: list[str] | tuple[str, ...]) -> str:
     return found[0] if found else ""
 
 
+@lru_cache(maxsize=8192)
 def plain_name(name: str) -> str:
     """``name`` for comparing: small letters, single blanks, no - or _."""
     return re.sub(r"[\s_-]+", " ", name).strip().lower()
