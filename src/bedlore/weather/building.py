@@ -2,14 +2,13 @@
 
 One resistance and one capacity (Bacher & Madsen 2011 compare richer ones):
 ``dTs/dt = (T_out + s*sun + offset - Ts)/tau``, solved exactly for outdoor air that runs straight
-between the hours. Priors by kind of building are order-of-magnitude figures from owners'
-readings and lumped arithmetic (recalled, unverified) and are meant to be learnt.
+between the hours. Time constant and offset come from the farm file; they are meant to be learnt.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -18,54 +17,48 @@ from bedlore.weather.normals import Climate
 from bedlore.weather.series import FloatArray, WeatherEnsemble
 from bedlore.weather.sun import SolarClock
 
-Kind = Literal["none", "shed", "masonry", "attached"]
 STILL_AIR_M_S = 0.1
 _NINETY_FIVE = 1.645
 
 
 @dataclass(frozen=True)
-class BuildingPrior:
-    """What is believed of a building before any reading.
+class Openness:
+    """What sun and wind do to the air of one kind of building.
 
-    ``time_constant_h`` is a median with a lognormal spread: 90 % of such buildings lie within
-    ``time_constant_factor`` either way. ``offset_k`` +- ``offset_sd_k`` is how much warmer than
-    outdoors it is without sun, ``sun_k_per_w_m2`` the rise for each W/m2 of level sunshine (with
-    factor ``sun_factor``), ``air_change_h`` the hours in which its air is renewed.
+    ``sun_k_per_w_m2`` is the rise for each W/m2 of level sunshine; 90 % of such buildings lie
+    within ``sun_factor`` either way. ``air_change_h`` is the time in which the air is renewed.
     """
 
-    time_constant_h: float
-    time_constant_factor: float
-    offset_k: float
-    offset_sd_k: float
     sun_k_per_w_m2: float
     sun_factor: float
     air_change_h: float
 
 
-# tau: timber shed 1-4 h, masonry 6-24 h, attached 12-48 h; offset 0..2, 1..4, 4..10 K (recalled,
-# order of magnitude). Sun: a lined metal shed stood 5 K over outdoors in full sun (one owner's
-# reading), masonry and attached less (assumed). Air change assumed.
-PRIORS: dict[str, BuildingPrior] = {
-    "none": BuildingPrior(0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0),
-    "shed": BuildingPrior(6.0, 3.0, 1.5, 1.5, 0.008, 2.0, 1.0),
-    "masonry": BuildingPrior(12.0, 2.5, 2.0, 1.5, 0.003, 2.0, 2.0),
-    "attached": BuildingPrior(24.0, 2.0, 6.0, 2.5, 0.002, 2.0, 2.0),
+# A lined metal shed stood 5 K over outdoors in full sun (one owner's reading); masonry and
+# attached buildings less, and all air changes, are assumed.
+OPENNESS: dict[str, Openness] = {
+    "none": Openness(0.0, 1.0, 0.0),
+    "shed": Openness(0.008, 2.0, 1.0),
+    "masonry": Openness(0.003, 2.0, 2.0),
+    "attached": Openness(0.002, 2.0, 2.0),
 }
 
 
 class BuildingLike(Protocol):
-    """The farm file's building."""
+    """The farm file's building: its prior, with ``time_constant_h`` a lognormal median whose 90 %
+    band is the factor either way, and ``offset_k`` +- ``offset_sd_k`` how much warmer than
+    outdoors it is without sun."""
 
     @property
     def kind(self) -> str: ...
     @property
-    def time_constant_h(self) -> float | None: ...
+    def time_constant_h(self) -> float: ...
     @property
-    def time_constant_factor(self) -> float | None: ...
+    def time_constant_factor(self) -> float: ...
     @property
-    def offset_k(self) -> float | None: ...
+    def offset_k(self) -> float: ...
     @property
-    def offset_sd_k(self) -> float | None: ...
+    def offset_sd_k(self) -> float: ...
 
 
 @dataclass(frozen=True)
@@ -86,37 +79,33 @@ class BuildingMembers:
         return bool(np.all(self.time_constant_h == 0.0))
 
 
-def prior_of(building: BuildingLike) -> BuildingPrior:
-    """The prior of a farm's building: what the keeper wrote, else the default of its kind."""
-    base = PRIORS[building.kind]
-    if building.kind == "none":
-        return base
-
-    def chosen(value: float | None, default: float) -> float:
-        return default if value is None else value
-
-    return BuildingPrior(
-        time_constant_h=chosen(building.time_constant_h, base.time_constant_h),
-        time_constant_factor=chosen(building.time_constant_factor, base.time_constant_factor),
-        offset_k=chosen(building.offset_k, base.offset_k),
-        offset_sd_k=chosen(building.offset_sd_k, base.offset_sd_k),
-        sun_k_per_w_m2=base.sun_k_per_w_m2,
-        sun_factor=base.sun_factor,
-        air_change_h=base.air_change_h,
+def draw_building(building: BuildingLike, members: int, seed: int) -> BuildingMembers:
+    """``members`` draws from the building's prior; the same seed gives the same draws."""
+    normal = np.random.default_rng(seed).standard_normal((3, members))
+    tau_scale = np.exp(np.log(building.time_constant_factor) / _NINETY_FIVE * normal[0])
+    sun_factor = OPENNESS[building.kind].sun_factor
+    return building_members(
+        building,
+        tau_scale=tau_scale,
+        offset_shift_k=building.offset_sd_k * normal[1],
+        sun_scale=np.exp(np.log(sun_factor) / _NINETY_FIVE * normal[2]),
     )
 
 
-def draw_building(prior: BuildingPrior, members: int, seed: int) -> BuildingMembers:
-    """``members`` draws from ``prior``; the same seed gives the same draws."""
-    rng = np.random.default_rng(seed)
-    normal = rng.standard_normal((3, members))
-    tau_spread = np.log(prior.time_constant_factor) / _NINETY_FIVE
-    sun_spread = np.log(prior.sun_factor) / _NINETY_FIVE
+def building_members(
+    building: BuildingLike,
+    tau_scale: FloatArray,
+    offset_shift_k: FloatArray,
+    sun_scale: FloatArray | None = None,
+) -> BuildingMembers:
+    """The building with its farm-file values scaled and shifted for each member; arrays [M]."""
+    openness = OPENNESS[building.kind]
     return BuildingMembers(
-        time_constant_h=prior.time_constant_h * np.exp(tau_spread * normal[0]),
-        offset_k=prior.offset_k + prior.offset_sd_k * normal[1],
-        sun_k_per_w_m2=prior.sun_k_per_w_m2 * np.exp(sun_spread * normal[2]),
-        air_change_h=np.full(members, prior.air_change_h),
+        time_constant_h=building.time_constant_h * tau_scale,
+        offset_k=building.offset_k + offset_shift_k,
+        sun_k_per_w_m2=openness.sun_k_per_w_m2
+        * (np.ones_like(tau_scale) if sun_scale is None else sun_scale),
+        air_change_h=np.full_like(tau_scale, openness.air_change_h),
     )
 
 

@@ -16,6 +16,7 @@ from bedlore.weather.sun import SolarClock, day_length_h
 
 # Polar day and night leave no sunset to hang the curve on: the day is kept inside this range.
 _SHORTEST_DAY_H, _LONGEST_DAY_H = 3.0, 21.0
+_TIED_H = 3.0  # an hour this far from low and high is fully free of the curve (assumed)
 
 
 @dataclass(frozen=True)
@@ -31,43 +32,69 @@ class PartonLogan:
 AIR_150_CM = PartonLogan()
 
 
+@dataclass(frozen=True)
+class _Times:
+    """Dawn (hour of the low), dusk and length of each day of a clock, in solar hours [days]."""
+
+    dawn: FloatArray
+    dusk: FloatArray
+    length: FloatArray
+
+
+def _times(clock: SolarClock, latitude_deg: float, shape: PartonLogan) -> _Times:
+    length = np.clip(
+        day_length_h(latitude_deg, clock.day_of_year), _SHORTEST_DAY_H, _LONGEST_DAY_H
+    )
+    return _Times(12.0 - length / 2 + shape.lag_min_h, 12.0 + length / 2, length)
+
+
 def hourly_from_daily(
     low_c: FloatArray,
     high_c: FloatArray,
     clock: SolarClock,
     latitude_deg: float,
     shape: PartonLogan = AIR_150_CM,
+    slimness: FloatArray | float = 1.0,
 ) -> FloatArray:
     """Hourly temperature [degC], shape [M, T], from ``low_c`` and ``high_c`` [M, days].
 
     ``clock`` belongs to the hours wanted; its ``days`` are the second axis of the inputs. Hours
     before dawn fall from yesterday's sunset to today's low, hours after sunset fall towards
-    tomorrow's low.
+    tomorrow's low. ``slimness`` [days] bends the curve between low and high without moving
+    either: above 1 the day is warm for fewer hours, below 1 for more.
     """
     day, hour = clock.day_index, clock.hour
-    length = np.clip(
-        day_length_h(latitude_deg, clock.day_of_year), _SHORTEST_DAY_H, _LONGEST_DAY_H
-    )
-    dawn = 12.0 - length / 2 + shape.lag_min_h
-    dusk = 12.0 + length / 2
-    before_dawn = hour < dawn[day]
-    after_dusk = hour > dusk[day]
+    times = _times(clock, latitude_deg, shape)
+    slim = np.broadcast_to(np.asarray(slimness, dtype=float), times.length.shape)
+    before_dawn = hour < times.dawn[day]
+    after_dusk = hour > times.dusk[day]
 
-    since_low = np.clip(hour - dawn[day], 0.0, None)
-    wave = np.sin(np.pi * since_low / (length[day] + 2 * shape.lag_max_h))
-    by_day = low_c[:, day] + (high_c - low_c)[:, day] * wave
+    since_low = np.clip(hour - times.dawn[day], 0.0, None)
+    wave = np.sin(np.pi * since_low / (times.length[day] + 2 * shape.lag_max_h))
+    by_day = low_c[:, day] + (high_c - low_c)[:, day] * np.maximum(wave, 0.0) ** slim[day]
 
     wave_dusk = np.sin(
-        np.pi * (length - shape.lag_min_h) / (length + 2 * shape.lag_max_h)
+        np.pi * (times.length - shape.lag_min_h) / (times.length + 2 * shape.lag_max_h)
     )
-    at_dusk = low_c + (high_c - low_c) * wave_dusk
+    at_dusk = low_c + (high_c - low_c) * np.maximum(wave_dusk, 0.0) ** slim
     evening = np.where(before_dawn, day - 1, day)
-    since_dusk = np.where(before_dawn, hour + 24.0, hour) - dusk[evening]
-    night = 24.0 - length[evening] + shape.lag_min_h
+    since_dusk = np.where(before_dawn, hour + 24.0, hour) - times.dusk[evening]
+    night = 24.0 - times.length[evening]
     next_low = low_c[:, np.minimum(evening + 1, low_c.shape[1] - 1)]
     fall = np.exp(-shape.decay * since_dusk / night)
     by_night = next_low + (at_dusk[:, evening] - next_low) * fall
     return np.where(before_dawn | after_dusk, by_night, by_day)
+
+
+def freedom(
+    clock: SolarClock, latitude_deg: float, shape: PartonLogan = AIR_150_CM
+) -> FloatArray:
+    """How free an hour is to leave the curve, [T]: 0 at the hours of low and high, 1 far off."""
+    times = _times(clock, latitude_deg, shape)
+    low_hour = times.dawn[clock.day_index]
+    high_hour = low_hour + times.length[clock.day_index] / 2 + shape.lag_max_h
+    away = np.minimum(np.abs(clock.hour - low_hour), np.abs(clock.hour - high_hour))
+    return np.asarray(np.clip((away - 0.5) / _TIED_H, 0.0, 1.0))
 
 
 def daily_low_high(

@@ -14,7 +14,7 @@ import numpy as np
 
 from bedlore.weather.air import saturation_pa
 from bedlore.weather.daily import DailyModel, HourReading, Pull
-from bedlore.weather.diurnal import daily_low_high, hourly_from_daily
+from bedlore.weather.diurnal import daily_low_high, freedom, hourly_from_daily
 from bedlore.weather.normals import Climate, daily_curve
 from bedlore.weather.series import FloatArray, WeatherEnsemble, whole_utc_hour
 from bedlore.weather.sun import SolarClock, ghi_from_range, solar_clock
@@ -159,8 +159,12 @@ def _hourly_temperature(
     rng: np.random.Generator,
 ) -> FloatArray:
     """Curve of the day plus a residual; each day's low and high stay what they are."""
-    temp = hourly_from_daily(low_c, high_c, clock, climate.latitude_deg)
-    temp += _HOURLY_SD_K * ar1(rng, low_c.shape[0], len(clock.hour), _HOURLY_LAG)
+    temp = hourly_from_daily(
+        low_c, high_c, clock, climate.latitude_deg,
+        slimness=climate.slimness_curve[clock.day_of_year],
+    )
+    free = _HOURLY_SD_K * freedom(clock, climate.latitude_deg)
+    temp += free * ar1(rng, low_c.shape[0], len(clock.hour), _HOURLY_LAG)
     # An evening may already fall below today's low towards tomorrow's.
     floor = low_c[:, clock.day_index]
     evening = clock.hour >= 12.0

@@ -8,14 +8,17 @@ memory). Months are those of a 365-day year.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from functools import cached_property
 from typing import Protocol
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from bedlore.errors import Fault, FaultList
 from bedlore.weather.series import FloatArray
+from bedlore.weather.sun import Spot
 
 MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 MONTH_OF_DAY = np.repeat(np.arange(12), MONTH_DAYS)
@@ -45,15 +48,11 @@ class MonthlyNormals(Protocol):
     def sd_high_k(self) -> Sequence[float] | None: ...
 
 
-class Place(Protocol):
+class Place(Spot, Protocol):
     """A site with its normals; the farm file's site is one."""
 
     @property
-    def latitude_deg(self) -> float: ...
-    @property
-    def longitude_deg(self) -> float: ...
-    @property
-    def altitude_m(self) -> float: ...
+    def time_zone(self) -> str: ...
     @property
     def normals(self) -> MonthlyNormals: ...
 
@@ -82,7 +81,9 @@ class Climate:
     Arrays have shape [12]: ``low_c``, ``high_c`` [degC], ``rh_frac`` [0..1], ``wind_m_s``,
     ``sd_low_k``, ``sd_high_k`` [K] (spread of single days about the normal over many years).
     ``anomaly_sd_k`` is the spread of whole months, ``warming_k`` is added to every temperature,
-    ``skew`` bends the winter departures (negative: long cold tail).
+    ``skew`` bends the winter departures (negative: long cold tail). ``slimness`` [12] bends the day
+    between low and high so that the mean of the hours is right; 1 where only lows and highs are
+    known.
     """
 
     latitude_deg: float
@@ -98,6 +99,7 @@ class Climate:
     anomaly_sd_k: float = 0.7
     warming_k: float = 0.0
     skew: float = 0.0
+    slimness: FloatArray = field(default_factory=lambda: np.ones(12))
 
     @cached_property
     def low_curve_c(self) -> FloatArray:
@@ -118,6 +120,11 @@ class Climate:
     def sd_high_curve_k(self) -> FloatArray:
         """Spread of the high, shape [365]."""
         return np.maximum(daily_curve(self.sd_high_k), 0.3)
+
+    @cached_property
+    def slimness_curve(self) -> FloatArray:
+        """Bend of the day between low and high, shape [365]."""
+        return np.maximum(daily_curve(self.slimness), 0.2)
 
     @cached_property
     def low_high_correlation(self) -> float:
@@ -146,7 +153,7 @@ def climate_of(place: Place) -> Climate:
     wind = normals.wind_m_s
     return Climate(
         latitude_deg=place.latitude_deg,
-        longitude_deg=place.longitude_deg,
+        longitude_deg=solar_longitude_deg(place.longitude_deg, place.time_zone),
         altitude_m=place.altitude_m,
         low_c=low,
         high_c=high,
@@ -155,6 +162,20 @@ def climate_of(place: Place) -> Climate:
         sd_low_k=guess if normals.sd_low_k is None else np.asarray(normals.sd_low_k, float),
         sd_high_k=guess if normals.sd_high_k is None else np.asarray(normals.sd_high_k, float),
     )
+
+
+def solar_longitude_deg(longitude_deg: float, time_zone: str) -> float:
+    """The longitude, or the time zone's own meridian where the longitude cannot be right.
+
+    A farm file without a longitude says 0; clock time then tells when it is noon. No zone strays
+    more than 3 hours from the sun.
+    """
+    january = datetime(2025, 1, 1, tzinfo=UTC).astimezone(ZoneInfo(time_zone))
+    july = datetime(2025, 7, 1, tzinfo=UTC).astimezone(ZoneInfo(time_zone))
+    offsets = [moment.utcoffset() for moment in (january, july)]
+    standard_h = min(offset.total_seconds() / 3600 for offset in offsets if offset is not None)
+    astray = abs((longitude_deg - 15 * standard_h + 180) % 360 - 180)
+    return 15 * standard_h if astray > 45 else longitude_deg
 
 
 def default_sd_k(mean_c: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +20,17 @@ SOLAR_CONSTANT_W_M2 = 1367.0
 # Hargreaves-Samani coefficient, between 0.16 (inland) and 0.19 (coast); FAO-56 eq. 50.
 HARGREAVES_PER_SQRT_K = 0.17
 _EPOCH = date(1970, 1, 1)
+
+
+class Spot(Protocol):
+    """A place on earth: north and east are positive; the farm file's site is one."""
+
+    @property
+    def latitude_deg(self) -> float: ...
+    @property
+    def longitude_deg(self) -> float: ...
+    @property
+    def altitude_m(self) -> float: ...
 
 
 @dataclass(frozen=True)
