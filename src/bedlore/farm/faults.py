@@ -46,7 +46,7 @@ def faults_of(
     details = error.errors(include_url=False)
     for detail in details:
         path: Path = detail["loc"]
-        if _follows_from_others(detail, details):
+        if _follows_from_others(detail, details) or _was_filled_in(path, raw):
             continue
         context: dict[str, Any] = detail.get("ctx", {})
         if detail["type"] == "keeper_many":
@@ -63,6 +63,19 @@ def _follows_from_others(detail: Any, details: Sequence[Any]) -> bool:
     return detail["type"] == "too_short" and any(
         other["loc"][: len(path)] == path and len(other["loc"]) > len(path) for other in details
     )
+
+
+def _was_filled_in(path: Path, raw: object) -> bool:
+    """Whether what is at ``path`` was copied from elsewhere, where the same fault is found."""
+    here: Any = raw
+    for step in path[:-1]:
+        if isinstance(here, dict) and isinstance(step, str) and step not in here:
+            return True
+        try:
+            here = here[step]
+        except (KeyError, IndexError, TypeError):
+            return False
+    return False
 
 
 def _sentence(detail: Any, context: dict[str, Any], record: type[BaseModel]) -> str:
