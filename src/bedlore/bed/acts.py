@@ -34,9 +34,8 @@ from bedlore.bed.layout import COCOON_STEPS, Herd
 from bedlore.bed.matter import DRY_HEAT_J_KGK, dry_mass, heat_content, water_heat
 from bedlore.bed.mesh import open_top_cell, set_heat
 
-
 # Kinds of act.
-ADD, WATER, COVER, FOAM, HARVEST, STOCK, SHIFT, TAKE, SWAP, MAT = range(10)
+ADD, WATER, COVER, FOAM, LID, HARVEST, STOCK, SHIFT, TAKE, SWAP, MAT = range(11)
 
 # Columns of an act: carbon and nitrogen take one column a pool.
 HOUR, KIND, ZONE, TO_ZONE, CARBON = range(5)
@@ -66,14 +65,19 @@ def carry_out(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, tal
     elif kind == FOAM:
         zones.foam_r[z] = act[VALUE]
         zones.foam_top_r[z] = act[VALUE_TOP]
+    elif kind == LID:
+        zones.lid_on[z] = act[SHARE]
     elif kind == HARVEST:
-        _harvest(p, cells, herd, tally, z, min(MOST_HARVEST, act[SHARE]), act[WORM_SHARE])
+        share = act[SHARE]
+        if act[MASS_KG] > 0.0:
+            share = act[MASS_KG] * scale / max(_wet_mass(cells, z), 1e-9)
+        _harvest(p, cells, herd, tally, z, min(MOST_HARVEST, share), act[WORM_SHARE])
     elif kind == STOCK:
         _add_worms(p, herd, tally, z, act[WORMS_KG] * scale)
     elif kind == SHIFT:
-        carry_share(herd, z, int(act[TO_ZONE]), min(1.0, act[WORM_SHARE]), act[SHARE])
+        carry_share(herd, z, int(act[TO_ZONE]), _worm_share(herd, z, act, scale), act[SHARE])
     elif kind == TAKE:
-        _take_worms(p, herd, tally, z, min(1.0, act[WORM_SHARE]), act[SHARE])
+        _take_worms(p, herd, tally, z, _worm_share(herd, z, act, scale), act[SHARE])
     elif kind == SWAP:
         _swap_zones(cells, zones, herd, tally, z, int(act[TO_ZONE]))
     elif kind == MAT:
@@ -164,6 +168,23 @@ def _add_worms(p, herd: Herd, tally, z, worms_kg):  # type: ignore[no-untyped-de
 @model
 def _worms(herd: Herd, z):  # type: ignore[no-untyped-def]
     return herd.adult_n[z] + herd.juvenile_n[z] + herd.hatchling_n[z]
+
+
+@model
+def _worm_share(herd: Herd, z, act, scale):  # type: ignore[no-untyped-def]
+    """Share of the worms that an act means: as written, or from the mass it names."""
+    if act[WORMS_KG] <= 0.0:
+        return min(1.0, act[WORM_SHARE])
+    live_kg = herd.adult_kg[z] + herd.juvenile_kg[z] + herd.hatchling_kg[z]
+    return min(1.0, act[WORMS_KG] * scale / max(live_kg, 1e-12))
+
+
+@model
+def _wet_mass(cells: Cells, z):  # type: ignore[no-untyped-def]
+    total = 0.0
+    for c in range(cells.temp_c.shape[1]):
+        total += dry_mass(cells.carbon_kg[z, c], cells.ash_kg[z, c]) + cells.water_kg[z, c]
+    return total
 
 
 @model

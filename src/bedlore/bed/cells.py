@@ -31,6 +31,7 @@ class Geometry(NamedTuple):
     base_r: Floats  # [Z] floor layers below the zone (used for the lowest zone of a column)
     lid_r: Floats  # [Z] lid layers
     lid_leak: Floats  # [Z] share of vapour that passes the lid: 1 open, 0 sealed
+    open_leak: float  # the same with the lid open: 1 in still air, more outdoors
     half_width_m: Floats  # [Z] half of the bed's width, for heat from the middle to the wall
     on_ground: float  # 1 when the base meets the ground, 0 when air
     side_film_r: float
@@ -70,6 +71,7 @@ class Zones(NamedTuple):
     cover_water_kg: Floats
     foam_r: Floats  # insulation added around the walls and floor [m2 K/W]
     foam_top_r: Floats  # insulation added over the top [m2 K/W]
+    lid_on: Floats  # 1 when the lid is closed
     lump_m: Floats  # thickness of the thickest lump of fresh feed
     sour: Floats  # sourness index [g fresh starch carbon short of oxygen per kg]
     mat_on: Floats

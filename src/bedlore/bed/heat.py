@@ -105,7 +105,9 @@ def evaporation_terms(p, geometry: Geometry, zones: Zones, work: Work, z, vapour
     area = geometry.area_m2[z]
     film_s_m = AIR_HEAT_J_M3K / p["evaporation_h_w_m2k"]
     resistance_s_m = film_s_m + zones.cover_m[z] / COVER_VAPOUR_M2_S
-    leak = geometry.lid_leak[z] if zones.foam_top_r[z] == 0.0 else 0.1 * geometry.lid_leak[z]
+    leak = geometry.lid_leak[z] if zones.lid_on[z] > 0.0 else geometry.open_leak
+    if zones.foam_top_r[z] > 0.0:
+        leak *= 0.1
     wet = min(1.0, work.moisture_frac[z, 0] / SURFACE_DRIES_BELOW)
     conductance = area * leak * wet * wet / resistance_s_m
     density = saturation_vapour(surface_c)
@@ -118,7 +120,7 @@ def top_resistance(p, geometry: Geometry, zones: Zones, z):  # type: ignore[no-u
     """Resistance [m2 K/W] from the surface of the bed through cover and lid to the air."""
     cover_m = zones.cover_m[z]
     resistance = geometry.top_film_r * p["film_r_scale"] + zones.foam_top_r[z]
-    resistance += geometry.lid_r[z] * p["wall_r_scale"]
+    resistance += zones.lid_on[z] * geometry.lid_r[z] * p["wall_r_scale"]
     if cover_m > 0.0:
         water_per_m3 = zones.cover_water_kg[z] / (cover_m * geometry.area_m2[z])
         resistance += cover_m / cover_conductivity(p, water_per_m3)

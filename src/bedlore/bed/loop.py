@@ -56,7 +56,7 @@ def one_of_zones(a: Zones, m):  # type: ignore[no-untyped-def]
     """Views of member ``m``."""
     return Zones(
         a.active[m], a.cover_m[m], a.cover_water_kg[m], a.foam_r[m], a.foam_top_r[m],
-        a.lump_m[m], a.sour[m], a.mat_on[m], a.mat_set_c[m], a.surface_c[m],
+        a.lid_on[m], a.lump_m[m], a.sour[m], a.mat_on[m], a.mat_set_c[m], a.surface_c[m],
     )  # fmt: skip
 
 

@@ -1,0 +1,158 @@
+"""Run an ensemble of a bed: state, threads, outputs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import POOLS, TALLY_NAMES, Air, Cells, Floats, Geometry, Zones
+from bedlore.bed.layout import Herd, new_herd
+from bedlore.bed.loop import run_compiled
+from bedlore.bed.outputs import OUTPUT_NAMES
+
+THREADS = 2
+_BLOCK = 16  # members between two reports of progress
+
+
+@dataclass
+class State:
+    """Every array of an ensemble with a leading member axis, and the hour it stands at."""
+
+    cells: Cells
+    zones: Zones
+    herd: Herd
+
+    @property
+    def members(self) -> int:
+        """Number of members."""
+        return int(self.cells.temp_c.shape[0])
+
+    def copy(self) -> State:
+        """A state that shares nothing with this one."""
+        return self.pick(np.arange(self.members))
+
+    def pick(self, members: NDArray[np.int64]) -> State:
+        """The members with these indices, copied; an index may repeat."""
+        return State(
+            Cells(*(array[members] for array in self.cells)),
+            Zones(*(array[members] for array in self.zones)),
+            Herd(*(array[members] for array in self.herd)),
+        )
+
+    def arrays(self) -> dict[str, Floats]:
+        """All arrays by name, for storing."""
+        named: dict[str, Floats] = {}
+        for prefix, group in (("cells", self.cells), ("zones", self.zones), ("herd", self.herd)):
+            for name, array in group._asdict().items():
+                named[f"{prefix}.{name}"] = array
+        return named
+
+    @classmethod
+    def from_arrays(cls, named: Mapping[str, Floats]) -> State:
+        """Inverse of :meth:`arrays`; KeyError when one is missing."""
+
+        def group(kind: Any, prefix: str) -> Any:
+            return kind(*(np.array(named[f"{prefix}.{name}"]) for name in kind._fields))
+
+        return cls(group(Cells, "cells"), group(Zones, "zones"), group(Herd, "herd"))
+
+
+def empty_state(members: int, zones: int, cells: int) -> State:
+    """A bed with nothing in it; the first acts fill it."""
+    shape = (members, zones, cells)
+    plain = [np.zeros(shape) for _ in range(6)]
+    one = new_herd(zones, cells)
+    state = State(
+        Cells(
+            np.zeros(shape), np.zeros((*shape, POOLS)), np.zeros((*shape, POOLS)), *plain,
+            np.full(shape, 0.28),
+        ),
+        Zones(*(np.zeros((members, zones)) for _ in Zones._fields)),
+        Herd(*(np.repeat(array[None], members, axis=0) for array in one)),
+    )  # fmt: skip
+    state.zones.lid_on[:] = 1.0
+    return state
+
+
+@dataclass(frozen=True)
+class Run:
+    """Outputs of a run: ``values`` ``[M, W, Z, V]``, one window of ``every`` hours each."""
+
+    values: Floats
+    every: int
+    tally: Floats  # [M, Z, TALLY]
+    state: State  # at the end
+
+    def series(self, name: str) -> Floats:
+        """One output ``[M, W, Z]`` by its name in ``OUTPUT_NAMES``."""
+        return self.values[..., OUTPUT_NAMES.index(name)]
+
+    def total(self, name: str) -> Floats:
+        """One tally ``[M, Z]`` by its name in ``TALLY_NAMES``."""
+        return self.tally[..., TALLY_NAMES.index(name)]
+
+
+def simulate(
+    geometry: Geometry,
+    params: NDArray[np.void],
+    state: State,
+    air: Air,
+    acts: Floats,
+    *,
+    scale: Floats | None = None,
+    hours: int | None = None,
+    every: int = 1,
+    threads: int = THREADS,
+    progress: Callable[[int, int], None] | None = None,
+) -> Run:
+    """Run every member of ``state`` for ``hours`` (default: as long as ``air``).
+
+    ``params`` ``[M]`` (or ``[1]``, shared) records of the parameter table; ``air`` arrays
+    ``[W, T]`` dealt to the members in turn; ``acts`` ``[A, ACT_SIZE]`` sorted by hour, ``scale``
+    ``[M, A]`` each member's factor on amounts. ``state`` is left as it was. The answer does not
+    depend on ``threads``. ``progress`` is told (members done, members).
+    """
+    hours = int(air.air_c.shape[1]) if hours is None else hours
+    if hours > air.air_c.shape[1]:
+        raise ValueError(f"{hours} hours asked, weather for {air.air_c.shape[1]}")
+    members = state.members
+    params = np.repeat(params, members) if len(params) == 1 and members > 1 else params
+    scale = np.ones((members, len(acts))) if scale is None else scale
+    after = state.copy()
+    n_zones = len(geometry.area_m2)
+    values = np.zeros((members, max(hours // every, 1), n_zones, len(OUTPUT_NAMES)))
+    tally = np.zeros((members, n_zones, len(TALLY_NAMES)))
+    common = tuple(np.ascontiguousarray(array) for array in air)
+    air = Air(*common)
+
+    def block(first: int) -> int:
+        last = min(first + _BLOCK, members)
+        run_compiled(first, last, geometry, params, after.cells, after.zones, after.herd, air,
+                     acts, scale, hours, every, values, tally)  # fmt: skip
+        return last - first
+
+    starts = range(0, members, _BLOCK)
+    done = 0
+    if threads > 1 and members > _BLOCK:
+        with ThreadPoolExecutor(threads) as pool:
+            for count in pool.map(block, starts):
+                done += count
+                if progress:
+                    progress(done, members)
+    else:
+        for start in starts:
+            done += block(start)
+            if progress:
+                progress(done, members)
+    return Run(values, every, tally, after)
+
+
+def save_state(path: Path, state: State, **extra: Floats) -> None:
+    """Write ``state`` (and more arrays) to a compressed file."""
+    np.savez_compressed(path, allow_pickle=False, **state.arrays(), **extra)
