@@ -83,7 +83,7 @@ def hourly_from_daily(
     next_low = low_c[:, np.minimum(evening + 1, low_c.shape[1] - 1)]
     fall = np.exp(-shape.decay * since_dusk / night)
     by_night = next_low + (at_dusk[:, evening] - next_low) * fall
-    return np.where(before_dawn | after_dusk, by_night, by_day)
+    return np.asarray(np.where(before_dawn | after_dusk, by_night, by_day))
 
 
 def freedom(

@@ -1,0 +1,62 @@
+"""Today's forecast, or a plain sentence why there is none.
+
+Nothing here stops the keeper: without a forecast the outlook runs on the normals alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from bedlore.errors import KeeperError
+from bedlore.fetch import met_norway, national_service
+from bedlore.fetch.client import ForecastClient, ServiceError
+from bedlore.weather.series import WeatherSeries
+from bedlore.weather.sun import Spot
+
+SERVICES: dict[str, str] = {
+    "met-norway": met_norway.BASE_URL,
+    "us-nws": national_service.BASE_URL,
+}
+WITHOUT = "The coming days are drawn from the normals of the place instead."
+
+
+@dataclass(frozen=True)
+class ForecastResult:
+    """``series`` is None without a usable forecast; ``sentence`` says what the keeper has."""
+
+    series: WeatherSeries | None
+    sentence: str
+
+
+def fetch_forecast(
+    client: ForecastClient,
+    service: str,
+    spot: Spot,
+    base_url: str | None = None,
+    now: Callable[[], datetime] = lambda: datetime.now(UTC),
+) -> ForecastResult:
+    """The forecast of ``service`` for ``spot``; network trouble becomes a sentence.
+
+    An older forecast from the cache is used when the service fails, as long as it still has a
+    day ahead. Raises :class:`KeeperError` only for a service that is not known.
+    """
+    if service not in SERVICES:
+        raise KeeperError(f"{service!r} is no weather service known here.",
+                          fix=f"Choose one of {', '.join(SERVICES)}.")
+    module = met_norway if service == "met-norway" else national_service
+    try:
+        answer = module.ask(client, spot, base_url or SERVICES[service])
+        series = module.read(answer.payload, spot)
+    except ServiceError as error:
+        return ForecastResult(None, f"No forecast: {error} {WITHOUT}")
+    left = series.end - now()
+    if left < timedelta(days=1):
+        return ForecastResult(None, f"No forecast: the last one ended on {series.end:%d %B}. "
+                                    f"{WITHOUT}")
+    age_h = (now() - answer.fetched_at) / timedelta(hours=1)
+    if answer.stale:
+        return ForecastResult(
+            series, f"{answer.reason} The forecast of {age_h:.0f} hours ago is used.")
+    return ForecastResult(series, f"{series.source}, {left / timedelta(days=1):.0f} days ahead.")
