@@ -57,9 +57,9 @@ def climate_from_series(series: WeatherSeries, spot: Spot) -> Climate:
     days = np.stack([record.low_c, record.high_c])
     sd = np.stack([_spread_k(*pair, record.month) for pair in zip(days, curves, strict=True)])
     scaled = (days - curves[:, day_of_year(record.days)]) / sd[:, record.month]
-    persistence = _persistence(scaled)
     years = max(len(record.days) / 365.25, 1.0)
-    lost = _share_lost_to_month_mean(persistence.lag_mean, 30) / years
+    persistence = _persistence(scaled, years)
+    lost = _share_lost_to_month_mean(persistence.lag_mean) / years
     hours_month = MONTH_OF_DAY[_day_of_hours(series, spot)]
     return Climate(
         latitude_deg=spot.latitude_deg,
@@ -125,26 +125,28 @@ def _winter_skew(scaled: FloatArray, month: np.ndarray, mean_c: FloatArray) -> f
     return float(np.clip(skewness.mean() * _SKEW_TRUST, -1.0, 0.5))
 
 
-def _persistence(scaled: FloatArray) -> Persistence:
+def _persistence(scaled: FloatArray, years: float) -> Persistence:
     """Lag-one structure of the scaled departures [2, days]."""
     scaled = scaled / scaled.std(axis=1, keepdims=True)
     rho = float(np.clip(np.mean(scaled[0] * scaled[1]), -0.5, 0.97))
-    total, gap = scaled[0] + scaled[1], scaled[0] - scaled[1]
     cross = scaled[:, 1:] @ scaled[:, :-1].T / (scaled.shape[1] - 1)
     return Persistence(
-        lag_mean=_lag_one(total),
-        lag_range=_lag_one(gap),
+        lag_mean=_lag_one(scaled[0] + scaled[1], years),
+        lag_range=_lag_one(scaled[0] - scaled[1], years),
         lean=float((cross[0, 1] - cross[1, 0]) / 2),
         low_high=rho,
     )
 
 
-def _lag_one(values: FloatArray) -> float:
+def _lag_one(values: FloatArray, years: float) -> float:
+    """Lag-one correlation; what the months' own means took away from it is put back."""
     centred = values - values.mean()
-    return float(np.clip(centred[1:] @ centred[:-1] / (centred @ centred), -0.5, 0.95))
+    found = float(np.clip(centred[1:] @ centred[:-1] / (centred @ centred), -0.5, 0.95))
+    lost = _share_lost_to_month_mean(max(found, 0.0)) / years
+    return min(found * (1 - lost) + lost, 0.95)
 
 
-def _share_lost_to_month_mean(lag: float, days: int) -> float:
+def _share_lost_to_month_mean(lag: float, days: int = 30) -> float:
     """Variance of the mean of ``days`` days of an AR(1), as a share of one day's variance."""
     steps = np.arange(1, days)
     return float((1 + 2 * np.sum((1 - steps / days) * lag**steps)) / days)

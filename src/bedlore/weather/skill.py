@@ -5,6 +5,7 @@ Observed and generated years go through the same functions, so sampling effects 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from bedlore.weather.normals import MONTH_OF_DAY, daily_curve
 from bedlore.weather.series import FloatArray
 from bedlore.weather.sun import SolarClock
 
-_QUANTILES = (0.0, 0.01, 0.05, 0.25, 0.5)
+SPELL_QUANTILES = (0.0, 0.01, 0.05, 0.25, 0.5)
 
 
 @dataclass(frozen=True)
@@ -22,9 +23,10 @@ class YearFigures:
     """Figures of one or more years of hourly temperature; first axis [years].
 
     ``month_mean_c`` [Y, 12]; ``daily_sd_k`` [Y, 12] about each month's own mean; ``lag_one``
-    [Y] of daily means about the year's own curve; ``freezing_h`` [Y] hours below 0 degC;
-    ``cold_spell_c`` [Y, 5] quantiles 0, 1, 5, 25, 50 % of the three-day mean; ``bed_low_c`` [Y]
-    lowest temperature of a body with a time constant of 48 h.
+    [Y] of daily means about the year's own curve; ``freezing_h`` [Y] hours below 0 degC, where
+    hours at 0.0 count half (station records come in steps of up to 1 K); ``cold_spell_c`` [Y, 5]
+    quantiles of the three-day mean (:data:`SPELL_QUANTILES`); ``bed_low_c`` [Y] lowest
+    temperature of a bed.
     """
 
     month_mean_c: FloatArray
@@ -35,8 +37,16 @@ class YearFigures:
     bed_low_c: FloatArray
 
 
-def year_figures(temp_c: FloatArray, clock: SolarClock) -> YearFigures:
-    """Figures of ``temp_c`` [Y, T], years of one and the same ``clock``."""
+def year_figures(
+    temp_c: FloatArray,
+    clock: SolarClock,
+    bed_low_c: Callable[[FloatArray], FloatArray] | None = None,
+) -> YearFigures:
+    """Figures of ``temp_c`` [Y, T], years of one and the same ``clock``.
+
+    ``bed_low_c`` gives the lowest bed temperature [Y] that the weather [Y, T] leads to; without
+    it a body that follows the air with a time constant of 48 h stands in for the bed.
+    """
     days = daily_means(temp_c, clock)
     month = MONTH_OF_DAY[clock.day_of_year]
     # The clock has one day more at each end, which holds no whole day.
@@ -52,9 +62,9 @@ def year_figures(temp_c: FloatArray, clock: SolarClock) -> YearFigures:
         month_mean_c=means,
         daily_sd_k=spread,
         lag_one=_lag_one(departures),
-        freezing_h=np.sum(temp_c < 0.0, axis=1).astype(float),
-        cold_spell_c=np.quantile(spells, _QUANTILES, axis=1).T,
-        bed_low_c=bed_proxy_low_c(temp_c),
+        freezing_h=np.sum(temp_c < 0.0, axis=1) + 0.5 * np.sum(temp_c == 0.0, axis=1),
+        cold_spell_c=np.quantile(spells, SPELL_QUANTILES, axis=1).T,
+        bed_low_c=(bed_low_c or bed_proxy_low_c)(temp_c),
     )
 
 
