@@ -1,0 +1,105 @@
+"""The coming days of a bed: an ensemble run, its quantiles, and odds of crossing limits."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import Air, Floats
+from bedlore.bed.engine import Run, State, simulate
+from bedlore.bed.outputs import OUTPUT_NAMES
+from bedlore.bed.plan import in_order
+from bedlore.farm.bed import Limits
+from bedlore.outlook.twin import Twin
+
+QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
+WINDOW_D = 14
+# Sourness above which worms are seen to leave: 3 g of fresh starch carbon short of oxygen in a
+# kilogram of bed (assumed; no source gives an index of this kind).
+SOUR_LIMIT = 3.0
+LIVING_SHARE = 0.02  # a zone with less of the herd than this does not count for its limits
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """A run of a twin into the future.
+
+    ``run.values`` ``[M, W, Z, V]`` with windows of ``run.every`` hours from ``start``.
+    """
+
+    start: dt.datetime
+    run: Run
+    zone_ids: tuple[str, ...]
+
+    def times(self) -> list[dt.datetime]:
+        """End of each window."""
+        step = dt.timedelta(hours=self.run.every)
+        return [self.start + (i + 1) * step for i in range(self.run.values.shape[1])]
+
+    def quantiles(self, name: str, zone: int) -> Floats:
+        """Quantiles ``[len(QUANTILES), W]`` of one output of one zone."""
+        return np.quantile(self.run.series(name)[:, :, zone], QUANTILES, axis=0)
+
+
+def look_ahead(twin: Twin, air: Air, acts: Sequence[Floats] = (), *, hours: int = WINDOW_D * 24,
+               every: int = 1, state: State | None = None,
+               params: NDArray[np.void] | None = None) -> Ahead:  # fmt: skip
+    """Run ``twin`` for ``hours`` under future surroundings ``[W, T]`` with the rows of ``acts``.
+
+    ``state`` and ``params`` stand in for the twin's own when a part of the ensemble is wanted.
+    """
+    run = simulate(
+        twin.geometry, twin.params if params is None else params,
+        twin.state if state is None else state, air, in_order(acts), hours=hours, every=every,
+    )  # fmt: skip
+    return Ahead(twin.now, run, twin.zone_ids)
+
+
+@dataclass(frozen=True)
+class Odds:
+    """Share of members that cross a limit somewhere in the bed, at any time of the window."""
+
+    cold: float
+    hot: float
+    sour: float
+    dry: float
+    wet: float
+    members: int
+
+
+def crossings(ahead: Ahead, limits: Limits) -> dict[str, NDArray[np.bool_]]:
+    """Which members ``[M]`` cross each limit; joint over zones that hold worms and over time."""
+    run = ahead.run
+    worms = run.series("worms_kg")
+    herd = np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
+    lived_in = worms > LIVING_SHARE * herd
+
+    def anywhere(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        return np.asarray((mask & lived_in).any(axis=(1, 2)))
+
+    moisture = run.series("moisture_frac")
+    return {
+        "cold": anywhere(run.series("temp_coldest_c") < limits.cold_c),
+        "hot": anywhere(run.series("temp_warmest_c") > limits.hot_c),
+        "sour": anywhere(run.series("sour_index") > SOUR_LIMIT),
+        "dry": anywhere(moisture < limits.moisture_low),
+        "wet": anywhere(moisture > limits.moisture_high),
+    }
+
+
+def odds_of(ahead: Ahead, limits: Limits) -> Odds:
+    """Joint odds of the window."""
+    shares = {name: float(crossed.mean()) for name, crossed in crossings(ahead, limits).items()}
+    return Odds(members=ahead.run.values.shape[0], **shares)
+
+
+def summary(ahead: Ahead, names: Sequence[str] = OUTPUT_NAMES) -> dict[str, dict[str, Floats]]:
+    """Quantiles ``[len(QUANTILES), W]`` by zone id and output name."""
+    return {
+        zone_id: {name: ahead.quantiles(name, zone) for name in names}
+        for zone, zone_id in enumerate(ahead.zone_ids)
+    }
