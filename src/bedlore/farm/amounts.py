@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from bedlore.errors import KeeperError
 from bedlore.facts import feedstocks
+from bedlore.farm.fields import is_slug, slug_of
 from bedlore.farm.log import SCALE_ERROR_FRAC
 from bedlore.farm.model import Container, Farm
 from bedlore.units import parse_quantity
@@ -105,7 +106,15 @@ def fill(container: str, count: float, material: str | None, farm: Farm | None) 
             fix=f"Add it to the farm file, or use one of: {have}.",
         )
     volume_l, error = MEASURES[name]
-    return _by_volume(volume_l / 1000.0, error, material, name.replace(" ", "-"), count)
+    return _by_volume(volume_l / 1000.0, error, material, slug_of(name), count)
+
+
+def container_id(name: str, farm: Farm | None) -> str:
+    """The id that ``name`` of a container is kept under: the farm's own, or one made of it."""
+    own = farm.container(name) if farm is not None else None
+    if own is not None:
+        return own.id
+    return name if is_slug(name) else slug_of(_singular(name.strip().lower()))
 
 
 def read_count(text: str) -> tuple[float, float]:
@@ -114,11 +123,19 @@ def read_count(text: str) -> tuple[float, float]:
     word = COUNTS.get(plain.lower())
     if word is not None:
         return word[0], math.hypot(word[1], loose)
-    number, rest = _leading_number(plain)
-    if number is None or rest:
+    number, rest = (float(plain), "") if _is_number(plain) else _leading_number(plain)
+    if number is None or rest or not math.isfinite(number):
         raise KeeperError(f"{text[:40]!r} is not understood as a number.",
                           fix='Write it like 2, 0.5 or "half".')
     return number, loose
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _without_about(words: str) -> tuple[float, str]:

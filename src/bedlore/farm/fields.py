@@ -198,6 +198,11 @@ def slug_of(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", ascii_text).strip("-")[:80]
 
 
+def is_slug(text: str) -> bool:
+    """Whether ``text`` is an id as it stands."""
+    return _SLUG.fullmatch(text) is not None
+
+
 class Record(BaseModel):
     """Base of all records: frozen, unknown keys refused, the keeper's way of units accepted."""
 

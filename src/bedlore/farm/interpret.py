@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from pydantic import ValidationError
 
 from bedlore.errors import Fault, KeeperError
-from bedlore.farm.amounts import Amount, fill, read_count, weigh
+from bedlore.farm.amounts import Amount, container_id, fill, read_count, weigh
 from bedlore.farm.bed import Bed
 from bedlore.farm.faults import faults_of
 from bedlore.farm.log import (
@@ -201,11 +201,13 @@ class _Reading:
         full = Part.with_full_names(_without_blanks(part))
         name = full.get("material")
         material = self._book.farm.material(name) if isinstance(name, str) else None
-        if isinstance(full.get("count"), str):
-            full["count"] = self._count(full["count"], label)
         if isinstance(name, str):
             full["material"] = material or _STAND_IN  # lets the rest be checked
             self._put_mass(full, full["material"], label)
+        if isinstance(full.get("count"), str):
+            full["count"] = self._count(full["count"], label)
+        if isinstance(full.get("container"), str):
+            full["container"] = container_id(full["container"], self._book.farm)
         if material is None and isinstance(name, str):
             words = {**feedstock_names(), **{plain_name(i.name): i.material
                                              for i in self._book.farm.store if i.name}}
@@ -213,8 +215,6 @@ class _Reading:
         return full
 
     def _count(self, text: str, label: str) -> object:
-        if _is_plain(text) or text.strip().lower().startswith("about"):
-            return text
         try:
             return read_count(text)[0]
         except KeeperError as problem:
@@ -299,9 +299,12 @@ class _Reading:
             return record.model_validate(raw)  # type: ignore[return-value]
         except ValidationError as problem:
             said = {fault.path for fault in self._faults}
+            parts = raw.get("parts")
+            one_part = isinstance(parts, list) and len(parts) == 1
             for fault in faults_of(problem, raw, record):
-                path = self._path(fault.path)
-                if path not in said and not self._explained(fault.path):
+                field = fault.path.split(".")[-1] if one_part else fault.path
+                path = self._path(field)
+                if path not in said and not self._explained(field):
                     self._faults.append(Fault(path, fault.sentence))
             return None
 

@@ -107,6 +107,14 @@ def csv_line(row: Mapping[str, str], columns: Sequence[str], delimiter: str = ",
     return text.getvalue()
 
 
+def split_cells(text: str, delimiter: str) -> list[str] | None:
+    """The cells of one CSV row, or None when it is no proper CSV."""
+    try:
+        return next(csv.reader([text], delimiter=delimiter), [])
+    except csv.Error:
+        return None
+
+
 def encode_csv(entries: Iterable[AnyEntry]) -> Iterator[str]:
     """The lines of a whole CSV log."""
     yield header_line()

@@ -6,7 +6,6 @@ up either in a :class:`RawEntry` or in a :class:`Refused` with the reason.
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 from collections.abc import Iterable, Iterator
@@ -21,6 +20,7 @@ from bedlore.store.log_format import (
     FORMAT_VERSION,
     column_names,
     known_column,
+    split_cells,
     unescape_cell,
 )
 
@@ -209,9 +209,11 @@ def _continues(row: dict[str, str], number: str, pending: RawEntry) -> bool:
         return True
     if not row.get("id") or row["id"].lower() != str(pending.raw.get("id", "")).lower():
         return False
-    expected = str(len(pending.raw["parts"]) + 1)
-    if number and number != expected:
+    parts = pending.raw["parts"]
+    if number and number != str(len(parts) + 1):
         return False
+    if not number and _split_part(dict(row), of_kind=pending.raw["kind"]) in parts:
+        return False  # the same row again
     same = ("kind", "at", "bed", "zone")
     return all(row.get(key, "") in ("", pending.raw.get(key, "")) for key in same)
 
@@ -250,7 +252,7 @@ def _csv_rows(
 def _stands_alone(line: Line, table: _Table) -> bool:
     """Whether a line met inside an open quote is a full row, so that the quote before it was
     never meant to reach this far."""
-    cells = next(csv.reader([line.data.decode("utf-8")], delimiter=table.delimiter), [])
+    cells = split_cells(line.data.decode("utf-8"), table.delimiter) or []
     return not _open_quote([line]) and 1 < len(table.columns) == len(cells)
 
 
@@ -277,11 +279,9 @@ def _row(
     if not table.columns:
         yield from _header(text, first, table)
         return
-    try:
-        cells = next(csv.reader([text], delimiter=table.delimiter, strict=False), [])
-    except csv.Error as problem:
-        yield Refused(f"The line is not proper CSV: {str(problem)[:100]}.", first.number,
-                      tuple(lines))
+    cells = split_cells(text, table.delimiter)
+    if cells is None:
+        yield Refused("The line is not proper CSV.", first.number, tuple(lines))
         return
     if not any(cell.strip() for cell in cells) or _is_header(cells, table):
         return
@@ -308,7 +308,7 @@ def _is_header(cells: list[str], table: _Table) -> bool:
 
 def _header(text: str, line: Line, table: _Table) -> Iterator[Refused]:
     table.delimiter = max(_DELIMITERS, key=text.count)
-    cells = next(csv.reader([text], delimiter=table.delimiter), [])
+    cells = split_cells(text, table.delimiter) or []
     names = [re.sub(r"\s+", "_", cell.strip().lower()) for cell in cells]
     if "kind" not in names or "at" not in names:
         table.columns = list(COLUMNS)  # perhaps a piece cut out of a log of ours

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -18,6 +17,7 @@ from bedlore.store.log_format import (
     encode_jsonl,
     entry_to_rows,
     header_line,
+    split_cells,
 )
 
 _TAIL_BYTES = 70_000
@@ -86,7 +86,7 @@ def _columns_of(path: Path) -> tuple[list[str], str]:
             if text and not text.startswith("#"):
                 break
     delimiter = max(_DELIMITERS, key=text.count)
-    cells = next(csv.reader([text], delimiter=delimiter), [])
+    cells = split_cells(text, delimiter) or []
     names = ["_".join(cell.strip().lower().split()) for cell in cells]
     return (names, delimiter) if {"kind", "at"} <= set(names) else ([], delimiter)
 
@@ -115,7 +115,7 @@ def _is_finished(last: str, path: Path, is_csv: bool) -> bool:
         except (ValueError, RecursionError):
             return False
     columns, delimiter = _columns_of(path)
-    cells = next(csv.reader([last], delimiter=delimiter), [])
+    cells = split_cells(last, delimiter) or []
     return last.count('"') % 2 == 0 and bool(columns) and len(cells) >= len(columns)
 
 

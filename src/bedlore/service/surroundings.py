@@ -1,0 +1,184 @@
+"""Weather around the beds: what was recorded, what the normals fill in, and what may come."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import Air, Floats
+from bedlore.bed.place import air_around
+from bedlore.farm.bed import Bed
+from bedlore.farm.site import Building, Site
+from bedlore.weather.building import BuildingMembers, building_air, building_members, ground_temp_c
+from bedlore.weather.generator import generate
+from bedlore.weather.normals import Climate, climate_of
+from bedlore.weather.series import WeatherEnsemble, WeatherSeries
+from bedlore.weather.sun import solar_clock
+from bedlore.weather.typed import Known, Reading
+
+_HOUR = dt.timedelta(hours=1)
+LEAD_IN_H = 21 * 24  # a building has forgotten its first hour after this
+GROUND_DEPTH_M = 0.5
+# The parameter table's prior of these two stands for a factor 2.5 and for 2.5 K at 5 and 95 %;
+# a farm's own building gives the true width.
+_TABLE_TAU_FACTOR = 2.5
+_TABLE_OFFSET_K = 2.5
+_NINETY_FIVE = 1.6448536269514722
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Weather that was written down, days and a forecast known to come, and remarks on them."""
+
+    series: WeatherSeries | None = None
+    known: Known = Known()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Outdoor weather from ``first`` to ``now`` as one series, and the futures ``[M, H]``."""
+
+    site: Site
+    climate: Climate
+    past: WeatherSeries
+    future: WeatherEnsemble
+    building: BuildingMembers
+    notes: tuple[str, ...]
+
+    @property
+    def now(self) -> dt.datetime:
+        """The whole hour that divides past from future."""
+        return self.future.start
+
+    def air(self, bed: Bed, first: dt.datetime, last: dt.datetime) -> Air:
+        """Surroundings ``[M, T]`` of ``bed`` from ``first`` up to ``last`` (whole hours)."""
+        lead = max(self.past.start, first - LEAD_IN_H * _HOUR)
+        outdoor = self._outdoor(lead, last)
+        indoor = building_air(outdoor, self.building)
+        clock = solar_clock(first, int((last - first) / _HOUR), self.climate.longitude_deg)
+        ground = ground_temp_c(self.climate, clock, GROUND_DEPTH_M)
+        return air_around(
+            bed, outdoor.slice(first, last), indoor.slice(first, last), ground
+        )
+
+    def opened(self) -> Surroundings:
+        """The same weather with the building's door standing open: air as outdoors."""
+        fast = replace(
+            self.building, time_constant_h=np.full_like(self.building.time_constant_h, 0.5),
+            offset_k=np.zeros_like(self.building.offset_k),
+        )  # fmt: skip
+        return replace(self, building=self.building if self.building.outdoors else fast)
+
+    def _outdoor(self, first: dt.datetime, last: dt.datetime) -> WeatherEnsemble:
+        members = self.future.members
+        if last <= self.now:
+            return self.past.slice(first, last).as_ensemble(members)
+        ahead = self.future.slice(max(first, self.now), last)
+        if first >= self.now:
+            return ahead
+        behind = self.past.slice(first, self.now).as_ensemble(members)
+        parts = {
+            name: np.concatenate([getattr(behind, name), getattr(ahead, name)], axis=1)
+            for name in ("temp_c", "rh_frac", "wind_m_s", "ghi_w_m2")
+        }
+        return replace(ahead, start=behind.start, **parts)
+
+
+def surroundings_of(site: Site, recorded: Recorded, params: NDArray[np.void], first: dt.datetime,
+                    now: dt.datetime, horizon_h: int, seed: int) -> Surroundings:  # fmt: skip
+    """Join what was recorded with the normals of the place.
+
+    Past hours without a record are drawn from the normals once; the coming ``horizon_h`` hours
+    are drawn for every member of ``params``, held to the last reading, typed days and forecast.
+    """
+    climate = climate_of(site)
+    now = now.astimezone(dt.UTC).replace(minute=0, second=0, microsecond=0)
+    past, notes = _whole_past(climate, recorded.series, first, now, seed)
+    known = recorded.known
+    if recorded.series is not None and known.reading is None and recorded.series.end > first:
+        at = min(recorded.series.end - _HOUR, now)
+        if now - at < dt.timedelta(days=7):
+            temp = float(past.slice(at, at + _HOUR).temp_c[0]) if len(past) else 0.0
+            known = replace(known, reading=Reading(at, temp))
+    future = generate(climate, now, horizon_h, len(params), seed, known)
+    building = _building(site.building, params)
+    return Surroundings(site, climate, past, future, building, (*recorded.notes, *notes))
+
+
+def _whole_past(climate: Climate, series: WeatherSeries | None, first: dt.datetime,
+                now: dt.datetime, seed: int) -> tuple[WeatherSeries, list[str]]:  # fmt: skip
+    """Hours from a lead-in before ``first`` to ``now``, gaps drawn from the normals."""
+    begin = min(first, now) - LEAD_IN_H * _HOUR
+    hours = int((now - begin) / _HOUR) + 1
+    drawn = generate(climate, begin, hours, 1, seed + 1).member(0)
+    drawn = replace(drawn, source="normals of the place")
+    if series is None or series.end <= begin or series.start > now:
+        return drawn, ["No weather was recorded: the past is drawn from the normals."]
+    notes = []
+    kept = series.slice(max(series.start, begin), min(series.end, now + _HOUR))
+    if kept.start > first:
+        days = (kept.start - first) / dt.timedelta(days=1)
+        notes.append(f"The first {days:.0f} days have no weather record: drawn from the normals.")
+    whole = drawn.slice(begin, kept.start).then(kept) if kept.start > begin else kept
+    if kept.end < now:
+        days = (now - kept.end) / dt.timedelta(days=1)
+        if days >= 1.5:
+            notes.append(f"The last {days:.0f} days have no weather record: drawn from the normals.")
+        whole = whole.then(drawn.slice(kept.end, now + _HOUR))
+    return whole, notes
+
+
+def _building(building: Building, params: NDArray[np.void]) -> BuildingMembers:
+    """Each member's building: the farm file's priors, moved by the member's table values."""
+    if building.kind == "none":
+        ones = np.ones(len(params))
+        return building_members(building, tau_scale=ones, offset_shift_k=0.0 * ones)
+    width = np.log(building.time_constant_factor) / np.log(_TABLE_TAU_FACTOR)
+    shift = building.offset_sd_k / (_TABLE_OFFSET_K / _NINETY_FIVE)
+    return building_members(
+        building,
+        tau_scale=np.asarray(params["building_tau_scale"]) ** width,
+        offset_shift_k=np.asarray(params["building_offset_shift_k"]) * shift,
+    )
+
+
+class BedAir:
+    """The past surroundings of one bed, made when asked for."""
+
+    def __init__(self, surroundings: Surroundings, bed: Bed, start: dt.datetime) -> None:
+        self._all = surroundings
+        self._bed = bed
+        self._start = start
+        self._room: Floats | None = None
+
+    def between(self, first: int, last: int) -> Air:
+        """Surroundings ``[M, last - first]`` of these hours."""
+        return self._all.air(self._bed, self._start + first * _HOUR, self._start + last * _HOUR)
+
+    def room_c(self, hour: int) -> float:
+        """Air temperature around the bed at an hour in a building as the farm file says."""
+        if self._room is None:
+            outdoor = self._all.past.as_ensemble(1)
+            building = building_members(self._all.site.building, np.ones(1), np.zeros(1))
+            indoor = building_air(outdoor, building) if self._bed.place == "indoors" else outdoor
+            self._room = indoor.slice(self._start, indoor.end).temp_c[0]
+        return float(self._room[min(hour, len(self._room) - 1)]) if len(self._room) else 10.0
+
+    def key(self, hour: int) -> str:
+        """Hash of the recorded weather before ``hour`` and of the building."""
+        until = self._all.past.slice(self._all.past.start, self._start + hour * _HOUR)
+        digest = hashlib.sha256(self._all.site.model_dump_json().encode())
+        for array in (until.temp_c, until.rh_frac, until.ghi_w_m2):
+            digest.update(np.round(array, 4).tobytes())
+        return digest.hexdigest()
+
+
+def earliest(starts: Sequence[dt.datetime]) -> dt.datetime:
+    """The first of ``starts``, as a whole hour."""
+    return min(starts).astimezone(dt.UTC).replace(minute=0, second=0, microsecond=0)
