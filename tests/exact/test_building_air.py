@@ -81,7 +81,8 @@ def test_open_air_is_left_alone():
 
 # Annual wave in soil of 5e-7 m2/s: share of the amplitude left and days of lag.
 @pytest.mark.parametrize(
-    ("depth_m", "share", "lag_d"), [(0.5, 0.79997, 13.0), (1.0, 0.63995, 25.9), (2.0, 0.40954, 51.9)]
+    ("depth_m", "share", "lag_d"),
+    [(0.5, 0.79997, 13.0), (1.0, 0.63995, 25.9), (2.0, 0.40954, 51.9)],
 )
 def test_ground_wave(depth_m, share, lag_d):
     month = (np.arange(12) + 0.5) / 12

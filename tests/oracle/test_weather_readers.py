@@ -13,8 +13,9 @@ from pvlib.iotools import read_tmy3 as pvlib_tmy3
 
 from bedlore.errors import KeeperError
 from bedlore.weather.epw import read_epw
+from bedlore.weather.read import read_weather
 from bedlore.weather.tmy3 import read_tmy3
-from tests.weather_files import greensboro_tmy3, sand_point_tmy3
+from tests.weather_files import SEATTLE, greensboro_tmy3, sand_point_tmy3
 
 COLUMNS = {"temp_c": ("temp_air", 1.0), "rh_frac": ("relative_humidity", 0.01),
            "wind_m_s": ("wind_speed", 1.0), "ghi_w_m2": ("ghi", 1.0)}
@@ -120,7 +121,7 @@ def test_missing_tmy3_hours_are_filled_and_noted(tmp_path):
         (lambda text: text.replace("Dry-bulb (C)", "Other"), "column Dry-bulb (C) is missing"),
         (lambda text: text.replace("36.100", "north"), "no numbers for the place"),
         (lambda text: text.replace("01/01/1988,03:00", "01/01/1988,05:00"), "out of order"),
-        (lambda text: "", "empty"),
+        (lambda text: text[:0], "empty"),
     ],
 )
 def test_damaged_tmy3_is_refused_with_a_sentence(tmp_path, change, sentence):
@@ -136,3 +137,12 @@ def test_damaged_epw_is_refused_with_a_sentence(tmp_path, content):
     path.write_bytes(content)
     with pytest.raises(KeeperError):
         read_epw(path)
+
+
+def test_files_are_told_apart(tmp_path):
+    epw, table = tmp_path / "a.txt", tmp_path / "b.txt"
+    write_epw(epw)
+    table.write_text("date,low_c,high_c\n2026-01-01,-3,2\n2026-01-02,-4,1\n")
+    sources = [read_weather(path, SEATTLE).source for path in (greensboro_tmy3(), epw, table)]
+    assert sources == ["TMY3 typical year, Greensboro Piedmont Triad Int",
+                       "EPW weather year, Testfeld", "table of days b.txt"]

@@ -122,6 +122,7 @@ class ForecastClient:
         for attempt in range(self._settings.retries + 1):
             if attempt:
                 self._sleep(max(self._settings.backoff_s * 2 ** (attempt - 1), wait))
+                wait = 0.0
             try:
                 response, body = self._send(url, headers)
             except httpx.HTTPError as error:
