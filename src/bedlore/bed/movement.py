@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from bedlore.bed.jit import model
 from bedlore.bed.layout import Floats, Herd, Parameters, Surroundings
-from bedlore.bed.worms import clip01, food_response, forage, growth_response, pace_response
+from bedlore.bed.worm_responses import clip01, food_response, growth_response, pace_response
+from bedlore.bed.worms import forage
 
 LN_2 = 0.6931471805599453
 HOSTILE_QUALITY = 0.25  # below this the best cells of a zone are worth fleeing
@@ -107,7 +108,8 @@ def move_along(
     pace: float,
     dt_d: float,
 ) -> None:
-    """Move worms from zone a to b in ``dt_d`` days; ``fear`` 0..1 is threat here, not there."""
+    """Move worms from zone a to b in ``dt_d`` days; ``fear`` 0..1 is how much
+    more threat there is here."""
     drive = pace * pull(p, better_by) * LN_2
     flee = pace * fear * p["worm_flee_rate"]
     fast = drive / p["worm_move_fast_d"] + flee
@@ -142,7 +144,7 @@ def move_between_zones(
         a = links[k, 0]
         b = links[k, 1]
         better = appeal[b] - appeal[a]
-        fear_a = threat[a] * (1.0 - threat[b])
-        fear_b = threat[b] * (1.0 - threat[a])
+        fear_a = max(threat[a] - threat[b], 0.0)
+        fear_b = max(threat[b] - threat[a], 0.0)
         move_along(p, herd, a, b, better, fear_a, zone_pace(p, warmth_c[a]), dt_d)
         move_along(p, herd, b, a, -better, fear_b, zone_pace(p, warmth_c[b]), dt_d)

@@ -10,9 +10,24 @@ from __future__ import annotations
 
 import numpy as np
 
-from bedlore.bed.incubation import advance_cocoons, incubation_rate
+from bedlore.bed.incubation import advance_cocoons, incubation_warmth
 from bedlore.bed.jit import model
 from bedlore.bed.layout import COCOON_STEPS, Floats, Herd, Parameters, Surroundings
+from bedlore.bed.worm_responses import (
+    ammonia_response,
+    clip01,
+    cocoon_hazard,
+    food_response,
+    gone,
+    growth_response,
+    laying_age,
+    laying_response,
+    moisture_response,
+    oxygen_response,
+    pace_response,
+    preference,
+    worm_hazard,
+)
 
 # Places in the flow of one zone; every figure adds to what is there.
 INGESTED_KG = 0  # wet-equivalent feed eaten
@@ -31,141 +46,10 @@ MATURED_N = 12  # juveniles that became adults
 FLOW_SIZE = 13
 
 FEW = 1e-9  # fewer worms than this are written off as dead
-GATE_K = 5.0
 EMPTY_QUALITY_KG = 1e-9
+LEAST_SHARE = 1e-20  # less of a zone's worms than this is none; keeps clear of denormals
 SLOWEST_SPREAD = 0.05  # chilled worms still creep
 STARVING_HATCHLING = 0.6  # of the mass at hatching
-
-# --- Responses ---------------------------------------------------------------------------------
-
-
-@model
-def clip01(x: float) -> float:
-    """Return ``x`` held between 0 and 1."""
-    return min(max(x, 0.0), 1.0)
-
-
-@model
-def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
-    """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI)."""
-    if t <= tmin or t >= tmax:
-        return 0.0
-    rise = topt - tmin
-    above = (t - tmax) * (t - tmin) * (t - tmin)
-    return above / (rise * (rise * (t - topt) - (topt - tmax) * (topt + tmin - 2.0 * t)))
-
-
-@model
-def growth_response(p: Parameters, temp_c: float) -> float:
-    """Return the response 0..1 of growth and feeding to temperature."""
-    gate = clip01((temp_c - p["worm_gate_c"]) / GATE_K)
-    if gate == 0.0:
-        return 0.0
-    return gate * cardinal(
-        temp_c, p["worm_grow_tmin_c"], p["worm_grow_topt_c"], p["worm_grow_tmax_c"]
-    )
-
-
-@model
-def laying_response(p: Parameters, temp_c: float) -> float:
-    """Return the response 0..1 of laying to temperature."""
-    return cardinal(temp_c, p["worm_lay_tmin_c"], p["worm_lay_topt_c"], p["worm_lay_tmax_c"])
-
-
-@model
-def pace_response(p: Parameters, temp_c: float, growth: float) -> float:
-    """Return how briskly worms move: as they grow up to the best temperature, fully above."""
-    return 1.0 if temp_c >= p["worm_grow_topt_c"] else growth
-
-
-@model
-def moisture_response(p: Parameters, moisture_frac: float) -> float:
-    """Return the response 0..1 to moisture (wet basis)."""
-    if p["worm_dry_full"] <= moisture_frac <= p["worm_wet_full"]:
-        return 1.0
-    dry = (moisture_frac - p["worm_dry_none"]) / (p["worm_dry_full"] - p["worm_dry_none"])
-    wet = (p["worm_wet_none"] - moisture_frac) / (p["worm_wet_none"] - p["worm_wet_full"])
-    return clip01(min(dry, wet))
-
-
-@model
-def ammonia_response(p: Parameters, ammonia_mg_g: float) -> float:
-    """Return the response 0..1 to ammonia nitrogen, mg per g wet."""
-    if ammonia_mg_g <= p["worm_ammonia_ok"]:
-        return 1.0
-    span = p["worm_ammonia_none"] - p["worm_ammonia_ok"]
-    return clip01((p["worm_ammonia_none"] - ammonia_mg_g) / span)
-
-
-@model
-def preference(p: Parameters, temp_c: float) -> float:
-    """Return how much worms like ``temp_c``, 0..1: flat over 15-25 degC, falling both ways."""
-    if p["worm_prefer_low_c"] <= temp_c <= p["worm_prefer_high_c"]:
-        return 1.0
-    low = (temp_c - p["worm_prefer_zero_c"]) / (p["worm_prefer_low_c"] - p["worm_prefer_zero_c"])
-    high = (p["worm_prefer_end_c"] - temp_c) / (p["worm_prefer_end_c"] - p["worm_prefer_high_c"])
-    return clip01(min(low, high))
-
-
-@model
-def food_response(p: Parameters, food_kg: float, area_m2: float) -> float:
-    """Return intake against the most, 0..1, for ``food_kg`` of edible feed on ``area_m2``."""
-    if food_kg <= 0.0:
-        return 0.0
-    food_g = 10.0 * food_kg  # g per 0.01 m2, times the area
-    return food_g / (food_g + p["worm_half_food_g"] * area_m2)
-
-
-@model
-def heat_hazard(p: Parameters, temp_c: float) -> float:
-    """Return the death rate from heat, 1/d, of worms and cocoons."""
-    if temp_c < 25.0:
-        return 0.0
-    return p["worm_heat_rate"] * np.exp(p["worm_heat_slope"] * (min(temp_c, 60.0) - 35.0))
-
-
-@model
-def worm_hazard(
-    p: Parameters, temp_c: float, moisture_frac: float, ammonia_mg_g: float, oxygen_factor: float
-) -> float:
-    """Return the death rate of worms from heat, cold, drought, ammonia and want of air, 1/d."""
-    hazard = heat_hazard(p, temp_c)
-    if temp_c < 3.0:
-        hazard += p["worm_chill_rate"] * min(3.0 - temp_c, 10.0)
-        if temp_c < 0.0:
-            hazard += p["worm_freeze_rate"] * min(-temp_c, 10.0)
-    if moisture_frac < p["worm_dry_none"]:
-        hazard += p["worm_dry_rate"] * (p["worm_dry_none"] - moisture_frac) / 0.1
-    if ammonia_mg_g > p["worm_ammonia_avoid"]:
-        hazard += p["worm_ammonia_rate"] * min((ammonia_mg_g - p["worm_ammonia_avoid"]) / 0.5, 10.0)
-    if oxygen_factor < 0.1:
-        hazard += p["worm_choke_rate"] * (0.1 - oxygen_factor) / 0.1
-    return hazard
-
-
-@model
-def cocoon_hazard(p: Parameters, temp_c: float) -> float:
-    """Return the death rate of cocoons, 1/d."""
-    hazard = p["worm_die_cocoon"] + heat_hazard(p, temp_c)
-    chill = p["worm_cocoon_freeze_c"] - temp_c
-    if chill > 0.0:
-        hazard += p["worm_cocoon_freeze_rate"] * chill * chill
-    return hazard
-
-
-@model
-def laying_age(p: Parameters, age_d: float) -> float:
-    """Return the share of full laying at ``age_d`` days since maturity."""
-    start = clip01(age_d / p["worm_first_cocoon_d"] - 0.5)
-    spent = clip01((age_d - p["worm_old_d"]) / p["worm_old_span_d"])
-    return start * (1.0 - spent * (1.0 - p["worm_old_share"]))
-
-
-@model
-def gone(rate_per_d: float, dt_d: float) -> float:
-    """Return the share lost in ``dt_d`` days at ``rate_per_d`` (implicit, so never above 1)."""
-    step = rate_per_d * dt_d
-    return step / (1.0 + step)
 
 
 # --- Where the worms are -----------------------------------------------------------------------
@@ -180,7 +64,7 @@ def sense_cells(p: Parameters, around: Surroundings) -> None:
         comfort = 0.0
         if around.reach[c] > 0.0:
             comfort = (
-                clip01(around.oxygen_factor[c] / p["worm_oxygen_full"])
+                oxygen_response(p, around.oxygen_factor[c])
                 * moisture_response(p, around.moisture_frac[c])
                 * ammonia_response(p, around.ammonia_mg_g[c])
             )
@@ -190,18 +74,18 @@ def sense_cells(p: Parameters, around: Surroundings) -> None:
 
 @model
 def spread_over_cells(
-    p: Parameters, where: Floats, around: Surroundings, area_m2: float, dt_h: float
+    p: Parameters, where: Floats, zone: int, around: Surroundings, area_m2: float, dt_h: float
 ) -> tuple[float, float]:
     """Let the worms of a zone drift toward its better cells; return its quality and warmth.
 
-    ``where`` [C] is changed in place: from each cell a share leaves, brisker in warmth and out
-    of bad cells, and settles by thickness, squared quality (comfort x preferred temperature) and
-    food. None settle where ``reach`` is 0. Returns the quality 0..1 of the cells worms would
-    choose and their temperature, degC; (0, mean) where nothing can be lived in.
+    Row ``zone`` of ``where`` [Z, C] is changed in place: from each cell a share leaves, brisker
+    in a warm zone and out of bad cells, and settles by thickness, squared quality (comfort x
+    preferred temperature) and food. None settle where ``reach`` is 0. Returns the quality 0..1
+    of the cells worms would choose and their temperature, degC; (0, mean) where nothing can be
+    lived in.
     """
-    cells = len(where)
-    total = quality = warmth = settled = 0.0
-    brisk = dt_h / p["worm_spread_h"]
+    cells = where.shape[1]
+    total = quality = warmth = pace = restless = held = 0.0
     for c in range(cells):
         liking = around.liking[c]
         food = food_response(p, around.food_kg[c] * around.comfort[c], area_m2)
@@ -211,17 +95,20 @@ def spread_over_cells(
         total += draw
         quality += draw * liking
         warmth += draw * around.temp_c[c]
-        pace = max(pace_response(p, around.temp_c[c], around.pace[c]), SLOWEST_SPREAD)
-        settled += where[c] * max(1.0 - brisk * pace * (4.0 - 3.0 * liking), 0.0)
+        held += where[zone, c]
+        pace += where[zone, c] * pace_response(p, around.temp_c[c], around.pace[c])
+        restless += where[zone, c] * (4.0 - 3.0 * liking)
     if total <= 0.0:
         return 0.0, float(np.mean(around.temp_c))
     share = 1.0 / total
+    # One pace for all: were the warm ones quicker to leave, worms would pile up in the cold.
+    brisk = min(dt_h / p["worm_spread_h"] * max(pace, SLOWEST_SPREAD), 0.25)
     # An empty row (a new zone) starts at once where worms would choose to be.
-    arriving = (1.0 - settled) * share
+    arriving = (1.0 - held + brisk * restless) * share
     for c in range(cells):
-        pace = max(pace_response(p, around.temp_c[c], around.pace[c]), SLOWEST_SPREAD)
-        stay = max(1.0 - brisk * pace * (4.0 - 3.0 * around.liking[c]), 0.0)
-        where[c] = where[c] * stay + arriving * around.draw[c]
+        stay = 1.0 - brisk * (4.0 - 3.0 * around.liking[c])
+        here = where[zone, c] * stay + arriving * around.draw[c]
+        where[zone, c] = here if here > LEAST_SHARE else 0.0
     return quality * share, warmth * share
 
 
@@ -242,22 +129,18 @@ def living_extremes(where: Floats, temp_c: Floats) -> tuple[float, float]:
 
 @model
 def worm_climate(
-    p: Parameters, where: Floats, around: Surroundings, laying: bool
+    p: Parameters, where: Floats, zone: int, around: Surroundings
 ) -> tuple[float, float, float]:
-    """Return growth and laying responses 0..1 and hazard 1/d, averaged over where worms live.
-
-    The laying response is only worked out, and else 0, where ``laying`` is true.
-    """
+    """Return growth and laying responses 0..1 and hazard 1/d, averaged over where worms live."""
     growth = lay = hazard = 0.0
-    for c in range(len(where)):
-        share = where[c]
+    for c in range(where.shape[1]):
+        share = where[zone, c]
         if share < 1e-4:
             continue
         temp_c = around.temp_c[c]
         at_ease = share * around.comfort[c]
         growth += at_ease * around.pace[c]
-        if laying:
-            lay += at_ease * laying_response(p, temp_c)
+        lay += at_ease * laying_response(p, temp_c)
         hazard += share * worm_hazard(
             p,
             temp_c,
@@ -269,18 +152,20 @@ def worm_climate(
 
 
 @model
-def cocoon_climate(p: Parameters, lying: Floats, temp_c: Floats) -> tuple[float, float, float]:
-    """Return incubation rate 1/d, hazard 1/d and the share of cocoons not too hot to hatch."""
-    rate = hazard = cool = 0.0
-    for c in range(len(lying)):
-        share = lying[c]
+def cocoon_climate(
+    p: Parameters, lying: Floats, zone: int, temp_c: Floats
+) -> tuple[float, float, float]:
+    """Return incubation K d/d, hazard 1/d and the share of cocoons not too hot to hatch."""
+    warm = hazard = cool = 0.0
+    for c in range(lying.shape[1]):
+        share = lying[zone, c]
         if share < 1e-4:
             continue
-        rate += share * incubation_rate(p, temp_c[c])
+        warm += share * incubation_warmth(p, temp_c[c])
         hazard += share * cocoon_hazard(p, temp_c[c])
         if temp_c[c] < p["worm_hatch_tmax_c"]:
             cool += share
-    return rate, hazard, min(cool, 1.0)
+    return warm, hazard, min(cool, 1.0)
 
 
 @model
@@ -416,32 +301,29 @@ def come_of_age(
     """Pass hatchlings on to juveniles by age, and juveniles to adults by mass."""
     n = herd.juvenile_n[zone]
     kg = herd.juvenile_kg[zone]
-    if n > 0.0:
-        ripe = 1000.0 * kg / (n * p["worm_mature_g"])
-        ripe3 = ripe * ripe * ripe
-        ripe6 = ripe3 * ripe3
-        share = gone(growth / p["worm_mature_d"] * ripe6 / (1.0 + ripe6), dt_d)
-        # The heaviest go first: each takes at least the ripe mass, and never all there is.
-        share_kg = min(share * max(1.0, 1.0 / ripe), 0.9)
-        herd.juvenile_n[zone] = n - share * n
-        herd.juvenile_kg[zone] = kg - share_kg * kg
-        herd.adult_n[zone] += share * n
-        herd.adult_kg[zone] += share_kg * kg
-        slow = share * herd.juvenile_slow_n[zone]
-        herd.juvenile_slow_n[zone] -= slow
-        herd.adult_slow_n[zone] += slow
-        flow[MATURED_N] += share * n
-    n = herd.hatchling_n[zone]
-    if n > 0.0:
-        share = gone(growth / p["worm_young_d"], dt_d)
-        kg = share * herd.hatchling_kg[zone]
-        herd.hatchling_n[zone] = n - share * n
-        herd.hatchling_kg[zone] -= kg
-        herd.juvenile_n[zone] += share * n
-        herd.juvenile_kg[zone] += kg
-        herd.juvenile_slow_n[zone] += p["worm_slow_share"] * share * n
-        flow[GREW_N] += share * n
+    ripe_kg = 0.001 * p["worm_mature_g"] * n
+    ripe = kg / ripe_kg if n > 0.0 else 0.0
+    ripe3 = ripe * ripe * ripe
+    step = growth * dt_d * ripe3 * ripe3
+    share = step / (p["worm_mature_d"] * (1.0 + ripe3 * ripe3) + step)
+    # The heaviest go first: each takes at least the ripe mass, but they never take all.
+    moved_kg = min(share * max(kg, ripe_kg), 0.9 * kg)
+    slow_n = share * herd.juvenile_slow_n[zone]
+    herd.adult_n[zone] += share * n
+    herd.adult_kg[zone] += moved_kg
+    herd.adult_slow_n[zone] += slow_n
     herd.adult_age_d[zone] += growth * herd.adult_n[zone] * dt_d
+    flow[MATURED_N] += share * n
+
+    grown = growth * dt_d / (p["worm_young_d"] + growth * dt_d)
+    grown_n = grown * herd.hatchling_n[zone]
+    grown_kg = grown * herd.hatchling_kg[zone]
+    herd.hatchling_n[zone] -= grown_n
+    herd.hatchling_kg[zone] -= grown_kg
+    herd.juvenile_n[zone] = n - share * n + grown_n
+    herd.juvenile_kg[zone] = kg - moved_kg + grown_kg
+    herd.juvenile_slow_n[zone] += p["worm_slow_share"] * grown_n - slow_n
+    flow[GREW_N] += grown_n
 
 
 @model
@@ -481,25 +363,21 @@ def hatch_one_hour(
     p: Parameters, herd: Herd, zone: int, temp_c: Floats, dt_d: float, flow: Floats
 ) -> None:
     """Incubate, lose and hatch the cocoons of a zone."""
-    chain = herd.cocoon_n[zone]
-    there = 0.0
-    for k in range(COCOON_STEPS):
-        there += chain[k]
-    if there <= 0.0:
-        return
-    rate, hazard, cool = cocoon_climate(p, herd.cocoon_where[zone], temp_c)
+    warm, hazard, cool = cocoon_climate(p, herd.cocoon_where, zone, temp_c)
     share = gone(hazard, dt_d)
+    steps = COCOON_STEPS * warm * dt_d / p["worm_incubation_kd"]
+    there, due = advance_cocoons(herd.cocoon_n, zone, steps, 1.0 - share)
+    lost = share * there
     if there < FEW:
-        share = 1.0
-    for k in range(COCOON_STEPS):
-        chain[k] -= share * chain[k]
-    due = advance_cocoons(chain, COCOON_STEPS * rate * dt_d)
+        lost = there - due
+        for k in range(COCOON_STEPS):
+            herd.cocoon_n[zone, k] = 0.0
     opened = due * p["worm_hatch_share"] * cool
     born = opened * p["worm_brood_n"]
     born_kg = born * hatchling_kg(p)
     herd.hatchling_n[zone] += born
     herd.hatchling_kg[zone] += born_kg
-    lost = share * there + due - opened
+    lost += due - opened
     flow[COCOON_LOST_N] += lost
     flow[COCOON_OPENED_N] += opened
     flow[HATCHED_N] += born
@@ -526,11 +404,7 @@ def live_one_hour(
     """
     dt_d = dt_h / 24.0
     hatch_one_hour(p, herd, zone, around.temp_c, dt_d, flow)
-    if herd.hatchling_n[zone] + herd.juvenile_n[zone] + herd.adult_n[zone] <= 0.0:
-        for c in range(len(eaten_kg)):
-            eaten_kg[c] = 0.0
-        return
-    growth, laying, hazard = worm_climate(p, herd.where[zone], around, herd.adult_n[zone] > 0.0)
+    growth, laying, hazard = worm_climate(p, herd.where, zone, around)
     food = feed_and_grow(p, herd, zone, around, growth, area_m2, dt_d, eaten_kg, flow)
     die_one_hour(p, herd, zone, hazard, dt_d, flow)
     come_of_age(p, herd, zone, growth, dt_d, flow)
@@ -553,7 +427,7 @@ def worm_hour(
     Quality and warmth go to `bedlore.bed.movement.zone_appeal`.
     """
     sense_cells(p, around)
-    quality, warmth = spread_over_cells(p, herd.where[zone], around, area_m2, dt_h)
+    quality, warmth = spread_over_cells(p, herd.where, zone, around, area_m2, dt_h)
     live_one_hour(p, herd, zone, around, area_m2, dt_h, eaten_kg, flow)
     return quality, warmth
 

@@ -9,6 +9,7 @@ Biol.Fertil.Soils 3:135-141; RV90 Reinecke & Viljoen 1990 Biol.Fertil.Soils 10:1
 Johnston et al. 2014 Ecol.Modelling 280:5-17 (stated starting values only); VG92 van Gestel,
 Dirven-van Breemen & Baerselman 1992 Pedobiologia 36:109-120; ATI00 Atiyeh et al. 2000 Pedobiologia
 44:709-724; ALI18 Ali & Kashem 2018; JOH19 Johnston & Herrick 2019 Am.Midl.Nat. 181:299-309.
+FIT: least squares to VR88, NEU80, GUN02 and RV90 together (tests/published/fit_worms.py).
 """
 
 from __future__ import annotations
@@ -51,21 +52,21 @@ _TEMPERATURE = (
 )  # fmt: skip
 
 _GROWTH = (
-    _p("growth_rate", (0.038, 0.032, 0.044), "g^(1/3)/d", "fastest growth of the cube root of mass",
-       "fitted to VR88, NEU80, GUN02, RV90 (tests/published/fit_worms.py); 0.032 by hand", "derived", learnt=True),
-    _p("upkeep_rate", (0.0284, 0.020, 0.038), "1/d", "loss rate of the cube root of mass",
-       "fitted to VR88, NEU80, GUN02, RV90 (tests/published/fit_worms.py); 0.025 by hand", "derived"),
-    _p("half_food_g", (1.85, 1.0, 4), "g per 0.01 m2", "food at which intake is half of the most",
-       "fitted to VR88, NEU80, GUN02, RV90 (tests/published/fit_worms.py); JOH14 3.5", "derived", learnt=True),
-    _p("intake_rate", (0.555, 0.3, 1.1), "g/d at 1 g", "wet feed taken in by a 1 g worm, ad lib",
-       "fitted to VR88, NEU80, GUN02, RV90 (tests/published/fit_worms.py); JOH14 0.7", "derived", learnt=True),
-    _p("digested_share", (0.14, 0.07, 0.3), "1", "share of what is eaten that is lost to the worm",
-       "fitted (fit_worms.py) to GUN02, RV90; ATI00: twice the carbon loss with worms", "derived",
+    _p("growth_rate", (0.0363, 0.031, 0.042), "g^(1/3)/d", "fastest rise of the cube root of mass",
+       "FIT; 0.032 by hand", "derived", learnt=True),
+    _p("upkeep_rate", (0.0268, 0.019, 0.036), "1/d", "loss rate of the cube root of mass",
+       "FIT; 0.025 by hand", "derived"),
+    _p("half_food_g", (2.3, 1.3, 4.5), "g per 0.01 m2", "food at which intake is half of the most",
+       "FIT; JOH14 3.5", "derived", learnt=True),
+    _p("intake_rate", (0.61, 0.35, 1.1), "g/d at 1 g", "wet feed taken in by a 1 g worm, ad lib",
+       "FIT; JOH14 0.7", "derived", learnt=True),
+    _p("digested_share", (0.16, 0.08, 0.32), "1", "share of what is eaten that is lost to the worm",
+       "FIT to GUN02, RV90; ATI00: twice the carbon loss with worms", "derived",
        transform="logit"),
-    _p("slow_food_taste", (0.13, 0.05, 0.3), "1", "appeal of slow carbon against fresh food",
-       "fitted (fit_worms.py), chiefly to the plateau of GUN02", "derived", transform="logit"),
-    _p("young_pace", (0.40, 0.2, 0.7), "1", "growth of hatchlings against older worms",
-       "fitted (fit_worms.py) to the slow first week of NEU80", "derived", transform="logit"),
+    _p("slow_food_taste", (0.144, 0.06, 0.3), "1", "appeal of slow carbon against fresh food",
+       "FIT, chiefly to the plateau of GUN02", "derived", transform="logit"),
+    _p("young_pace", (0.37, 0.18, 0.65), "1", "growth of hatchlings against older worms",
+       "FIT to the slow first week of NEU80", "derived", transform="logit"),
     _p("young_d", (7, 4, 12), "d", "mean time as a hatchling", "NEU80: slow first week", "derived"),
     _p("mature_g", (0.30, 0.22, 0.5), "g", "mass at which half are ripe to mature",
        "0.25-0.6 in the sources; 0.275 at 60 d, 20 degC", "read"),
@@ -76,8 +77,8 @@ _GROWTH = (
 _LAYING = (
     _p("first_cocoon_d", (7, 3, 14), "d", "adult age at the first cocoon",
        "VR88: clitellum 60 d, first cocoon 70 d", "read"),
-    _p("lay_rate", (0.50, 0.33, 0.66), "1/adult/d", "cocoons of a well-fed adult",
-       "fitted (fit_worms.py); net VR88 0.35, RV90 0.386, ALI18 0.52", "derived", learnt=True),
+    _p("lay_rate", (0.487, 0.33, 0.64), "1/adult/d", "cocoons of a well-fed adult",
+       "FIT; net VR88 0.35, RV90 0.386, ALI18 0.52", "derived", learnt=True),
     _p("lay_food_low", (0.45, 0.35, 0.5), "1", "food response below which none are laid",
        "assumed", "assumed", transform="logit"),
     _p("lay_food_high", (0.65, 0.55, 0.75), "1", "food response above which laying is full",
@@ -85,7 +86,7 @@ _LAYING = (
     _p("old_d", (450, 350, 600), "d", "adult age at which laying begins to fall",
        "VR88 Fig 2: to about day 480", "read"),
     _p("old_span_d", (150, 80, 300), "d", "time over which it falls", "VR88 Fig 2", "read"),
-    _p("old_share", (0.14, 0.07, 0.3), "1", "laying of an old adult against a young one",
+    _p("old_share", (0.2, 0.1, 0.4), "1", "laying of an old adult against a young one",
        "VR88 Fig 2: 1 of 4 per 10 d", "read", transform="logit"),
     _p("cocoon_kg", (1.43e-5, 1.2e-5, 1.7e-5), "kg", "mass of a cocoon", "VR88: n = 1725", "read"),
     _p("incubation_kd", (430, 330, 560), "K d", "thermal time from laying to hatching",
@@ -177,7 +178,7 @@ _MOVEMENT = (
        learnt=True),
     _p("move_young", (0.3, 0.1, 0.7), "1", "pace of hatchlings against older worms", "assumed",
        "assumed", transform="logit"),
-    _p("move_random", (0.01, 0.003, 0.03), "1", "moves against the pull of quality", "assumed",
+    _p("move_random", (0.005, 0.001, 0.02), "1", "moves against the pull of quality", "assumed",
        "assumed", transform="logit"),
     _p("move_contrast", (0.4, 0.25, 0.6), "1", "difference of quality that moves all", "assumed",
        "assumed", transform="logit"),

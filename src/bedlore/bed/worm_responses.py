@@ -1,0 +1,148 @@
+"""How worms and cocoons respond to temperature, moisture, air, ammonia, food and age.
+
+Plain numbers in and out: responses 0..1, hazards 1/d.
+"""
+
+from __future__ import annotations
+
+import math
+
+from bedlore.bed.jit import model
+from bedlore.bed.layout import Parameters
+
+GATE_PER_K = 0.2  # the full curve is reached 5 K above the gate
+
+
+@model
+def clip01(x: float) -> float:
+    """Return ``x`` held between 0 and 1."""
+    return min(max(x, 0.0), 1.0)
+
+
+@model
+def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
+    """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI)."""
+    if t <= tmin or t >= tmax:
+        return 0.0
+    rise = topt - tmin
+    above = (t - tmax) * (t - tmin) * (t - tmin)
+    return above / (rise * (rise * (t - topt) - (topt - tmax) * (topt + tmin - 2.0 * t)))
+
+
+@model
+def growth_response(p: Parameters, temp_c: float) -> float:
+    """Return the response 0..1 of growth and feeding to temperature."""
+    gate = clip01((temp_c - p["worm_gate_c"]) * GATE_PER_K)
+    if gate == 0.0:
+        return 0.0
+    return gate * cardinal(
+        temp_c, p["worm_grow_tmin_c"], p["worm_grow_topt_c"], p["worm_grow_tmax_c"]
+    )
+
+
+@model
+def laying_response(p: Parameters, temp_c: float) -> float:
+    """Return the response 0..1 of laying to temperature."""
+    return cardinal(temp_c, p["worm_lay_tmin_c"], p["worm_lay_topt_c"], p["worm_lay_tmax_c"])
+
+
+@model
+def pace_response(p: Parameters, temp_c: float, growth: float) -> float:
+    """Return how briskly worms move: as they grow up to the best temperature, fully above."""
+    return 1.0 if temp_c >= p["worm_grow_topt_c"] else growth
+
+
+@model
+def moisture_response(p: Parameters, moisture_frac: float) -> float:
+    """Return the response 0..1 to moisture (wet basis)."""
+    if p["worm_dry_full"] <= moisture_frac <= p["worm_wet_full"]:
+        return 1.0
+    dry = (moisture_frac - p["worm_dry_none"]) / (p["worm_dry_full"] - p["worm_dry_none"])
+    wet = (p["worm_wet_none"] - moisture_frac) / (p["worm_wet_none"] - p["worm_wet_full"])
+    return clip01(min(dry, wet))
+
+
+@model
+def ammonia_response(p: Parameters, ammonia_mg_g: float) -> float:
+    """Return the response 0..1 to ammonia nitrogen, mg per g wet."""
+    if ammonia_mg_g <= p["worm_ammonia_ok"]:
+        return 1.0
+    span = p["worm_ammonia_none"] - p["worm_ammonia_ok"]
+    return clip01((p["worm_ammonia_none"] - ammonia_mg_g) / span)
+
+
+@model
+def oxygen_response(p: Parameters, oxygen_factor: float) -> float:
+    """Return the response 0..1 to oxygen against what microbes need."""
+    return min(oxygen_factor / p["worm_oxygen_full"], 1.0)
+
+
+@model
+def preference(p: Parameters, temp_c: float) -> float:
+    """Return how much worms like ``temp_c``, 0..1: flat over 15-25 degC, falling both ways."""
+    if p["worm_prefer_low_c"] <= temp_c <= p["worm_prefer_high_c"]:
+        return 1.0
+    low = (temp_c - p["worm_prefer_zero_c"]) / (p["worm_prefer_low_c"] - p["worm_prefer_zero_c"])
+    high = (p["worm_prefer_end_c"] - temp_c) / (p["worm_prefer_end_c"] - p["worm_prefer_high_c"])
+    return clip01(min(low, high))
+
+
+@model
+def food_response(p: Parameters, food_kg: float, area_m2: float) -> float:
+    """Return intake against the most, 0..1, for ``food_kg`` of edible feed on ``area_m2``."""
+    if food_kg <= 0.0:
+        return 0.0
+    food_g = 10.0 * food_kg  # g per 0.01 m2, times the area
+    return food_g / (food_g + p["worm_half_food_g"] * area_m2)
+
+
+@model
+def heat_hazard(p: Parameters, temp_c: float) -> float:
+    """Return the death rate from heat, 1/d, of worms and cocoons."""
+    if temp_c < 25.0:
+        return 0.0
+    return p["worm_heat_rate"] * math.exp(p["worm_heat_slope"] * (min(temp_c, 60.0) - 35.0))
+
+
+@model
+def worm_hazard(
+    p: Parameters, temp_c: float, moisture_frac: float, ammonia_mg_g: float, oxygen_factor: float
+) -> float:
+    """Return the death rate of worms from heat, cold, drought, ammonia and want of air, 1/d."""
+    hazard = heat_hazard(p, temp_c)
+    if temp_c < 3.0:
+        hazard += p["worm_chill_rate"] * min(3.0 - temp_c, 10.0)
+        if temp_c < 0.0:
+            hazard += p["worm_freeze_rate"] * min(-temp_c, 10.0)
+    if moisture_frac < p["worm_dry_none"]:
+        hazard += p["worm_dry_rate"] * (p["worm_dry_none"] - moisture_frac) / 0.1
+    if ammonia_mg_g > p["worm_ammonia_avoid"]:
+        hazard += p["worm_ammonia_rate"] * min((ammonia_mg_g - p["worm_ammonia_avoid"]) / 0.5, 10.0)
+    if oxygen_factor < 0.1:
+        hazard += p["worm_choke_rate"] * (0.1 - oxygen_factor) / 0.1
+    return hazard
+
+
+@model
+def cocoon_hazard(p: Parameters, temp_c: float) -> float:
+    """Return the death rate of cocoons, 1/d."""
+    hazard = p["worm_die_cocoon"] + heat_hazard(p, temp_c)
+    chill = p["worm_cocoon_freeze_c"] - temp_c
+    if chill > 0.0:
+        hazard += p["worm_cocoon_freeze_rate"] * chill * chill
+    return hazard
+
+
+@model
+def laying_age(p: Parameters, age_d: float) -> float:
+    """Return the share of full laying at ``age_d`` days since maturity."""
+    start = clip01(age_d / p["worm_first_cocoon_d"] - 0.5)
+    spent = clip01((age_d - p["worm_old_d"]) / p["worm_old_span_d"])
+    return start * (1.0 - spent * (1.0 - p["worm_old_share"]))
+
+
+@model
+def gone(rate_per_d: float, dt_d: float) -> float:
+    """Return the share lost in ``dt_d`` days at ``rate_per_d`` (implicit, so never above 1)."""
+    step = rate_per_d * dt_d
+    return step / (1.0 + step)
