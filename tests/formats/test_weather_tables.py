@@ -166,8 +166,11 @@ def test_daily_gaps(table):
         (["date,low_c", "2026-02-03,9"], "needs a low and a high"),
         (["date,temp_c", "2026-02-03,9", "2026-02-04,9"], "a date but no hour"),
         (["time,temp_c,rh_pct", "2026-02-03 00:00,1,300"], "no humidity"),
+        (["date,low_c,high_c", "0001-01-01,1,2", "2026-02-03,1,2"], "the year 1 cannot be"),
+        (["time,temp_c", '"' + "x" * 200_000], "no table of text"),
         ([""], "empty"),
     ],
+    ids=lambda value: value if isinstance(value, str) else "",
 )
 def test_sentences(table, lines, sentence):
     with pytest.raises(KeeperError, match=sentence):

@@ -33,7 +33,11 @@ def number(value: object) -> float | None:
     """A finite number, or None."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
-    return float(value) if math.isfinite(value) else None
+    try:
+        found = float(value)
+    except OverflowError:  # whole numbers in JSON have no largest
+        return None
+    return found if math.isfinite(found) else None
 
 
 def moment(value: object) -> datetime:

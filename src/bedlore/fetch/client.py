@@ -171,7 +171,7 @@ class ForecastClient:
         try:
             text = body.decode("utf-8")
             json.loads(text)
-        except ValueError:
+        except (ValueError, RecursionError):
             raise ServiceError(
                 f"The weather service at {host} sent an answer that cannot be read."
             ) from None
@@ -194,7 +194,7 @@ class ForecastClient:
             datetime.fromisoformat(kept.expires)
             datetime.fromisoformat(kept.fetched_at)
             json.loads(kept.body)
-        except (OSError, ValueError, TypeError):
+        except (OSError, ValueError, TypeError, RecursionError):
             return None
         return kept if kept.url == url else None
 

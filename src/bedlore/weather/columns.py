@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,12 +13,13 @@ import numpy as np
 
 from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.units import fahrenheit_to_celsius
-from bedlore.weather.files import read_lines
+from bedlore.weather.files import read_lines, read_rows
 from bedlore.weather.series import FloatArray
 
 TemperatureUnit = Literal["degC", "degF"]
 COLDEST_C, HOTTEST_C = -90.0, 60.0
 _MOST_FAULTS = 20
+_FIRST_YEAR, _LAST_YEAR = 1850, 2150
 
 _WORDS = {
     "time": {"time", "datetime", "timestamp", "date time", "time hour", "date", "day", "when",
@@ -78,8 +78,8 @@ def read_columns(path: Path, assume_unit: TemperatureUnit | None) -> Table:
     Raises :class:`KeeperError` for headers that cannot be used and :class:`FaultList` with the
     line of every value that is no number or no possible temperature.
     """
-    lines = read_lines(path)
-    rows = [row for row in csv.reader(lines, delimiter=_delimiter(lines[0])) if any(row)]
+    delimiter = _delimiter(read_lines(path)[0])
+    rows = [row for row in read_rows(path, delimiter) if any(row)]
     columns, notes = _understood(rows[0], assume_unit, str(path))
     body = rows[1:]
     if not body:
@@ -172,6 +172,8 @@ def _times(
             sentence = f"{text[:30]!r} is no time; write 2026-01-31 or 2026-01-31T14:00."
             faults.append(Fault(f"{where} line {line}", sentence))
             moment = datetime(1970, 1, 1)
+        if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
+            faults.append(Fault(f"{where} line {line}", f"the year {moment.year} cannot be."))
         dates_only = dates_only and len(text) <= 10
         times.append(moment)
     daily = bool(has_range) and (dates_only or not hourly)

@@ -9,7 +9,6 @@ columns used: 6 dry bulb [degC], 8 relative humidity [%], 13 global horizontal [
 
 from __future__ import annotations
 
-import csv
 from datetime import datetime
 from pathlib import Path
 
@@ -23,7 +22,7 @@ from bedlore.weather.files import (
     finished_series,
     local_standard,
     number_at,
-    read_lines,
+    read_rows,
     year_of_hours,
 )
 from bedlore.weather.series import FloatArray
@@ -40,7 +39,7 @@ def read_epw(path: Path, year: int = DEFAULT_YEAR) -> StationYear:
     A file of a leap year keeps its 29 February only when ``year`` is one too. Raises
     :class:`KeeperError` when the file is no complete hourly EPW year.
     """
-    rows = list(csv.reader(read_lines(path)))
+    rows = read_rows(path)
     if not rows or rows[0][:1] != ["LOCATION"] or len(rows[0]) < 10:
         raise _not_epw(path, "it does not begin with a LOCATION line.")
     body = [row for row in rows[_HEADER_LINES:] if len(row) > _WIND]

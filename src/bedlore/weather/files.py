@@ -5,6 +5,7 @@ Missing values are filled or refused as in :mod:`bedlore.weather.gaps`.
 
 from __future__ import annotations
 
+import csv
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -59,6 +60,15 @@ def read_lines(path: Path) -> list[str]:
         raise KeeperError("the file is empty or no text.", where=str(path),
                           fix="Give a TMY3, EPW or CSV weather file.")
     return lines
+
+
+def read_rows(path: Path, delimiter: str = ",") -> list[list[str]]:
+    """The rows of a delimited text file; raises :class:`KeeperError` when it cannot be one."""
+    try:
+        return list(csv.reader(read_lines(path), delimiter=delimiter))
+    except csv.Error:
+        raise KeeperError("the file is no table of text.", where=str(path),
+                          fix="Give a TMY3, EPW or CSV weather file.") from None
 
 
 def finished_series(

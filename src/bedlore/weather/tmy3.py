@@ -7,7 +7,6 @@ local standard time, 01:00 to 24:00. -9900 marks what is missing.
 
 from __future__ import annotations
 
-import csv
 from datetime import datetime
 from pathlib import Path
 
@@ -21,7 +20,7 @@ from bedlore.weather.files import (
     finished_series,
     local_standard,
     number_at,
-    read_lines,
+    read_rows,
     year_of_hours,
 )
 from bedlore.weather.series import FloatArray
@@ -43,7 +42,7 @@ def read_tmy3(path: Path, year: int = DEFAULT_YEAR) -> StationYear:
     Temperature [degC], humidity [0..1] and wind [m/s] at the stamp, sunshine [W/m2] over the hour
     before it. Raises :class:`KeeperError` when the file is no complete TMY3 year.
     """
-    rows = list(csv.reader(read_lines(path)))
+    rows = read_rows(path)
     if len(rows) < 2 or len(rows[0]) < 7:
         raise _not_tmy3(path, "its first line does not name a station.")
     names = [name.strip() for name in rows[1]]
