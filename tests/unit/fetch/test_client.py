@@ -195,8 +195,8 @@ def test_errors_are_retried_with_growing_pauses(server, client, clock):
         (reply(b"", 302, Location="/again"), "round in circles", 20),
         (reply(b" " * 9_000_000), "broke off", 4),
     ],
-    ids=["500", "slow", "trickle", "truncated", "malformed", "not-utf8", "nested", "bad-gzip", "403",
-         "404", "304-unasked", "loop", "huge"],
+    ids=["500", "slow", "trickle", "truncated", "malformed", "not-utf8", "nested", "bad-gzip",
+         "403", "404", "304-unasked", "loop", "huge"],
 )
 def test_trouble_becomes_a_sentence(server, client, answer, sentence, asked):
     server.answers = [answer]
