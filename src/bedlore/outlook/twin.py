@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,13 +63,29 @@ class Twin:
         return self.state.members
 
 
+class PastAir(Protocol):
+    """The surroundings that a bed had, hour by hour from its start."""
+
+    def between(self, first: int, last: int) -> Air:
+        """Surroundings ``[M, last - first]`` of these hours."""
+        ...
+
+    def room_c(self, hour: int) -> float:
+        """Usual air temperature around the bed at an hour: how warm feed is when it comes."""
+        ...
+
+    def key(self, hour: int) -> str:
+        """A name that changes when anything before ``hour`` does."""
+        ...
+
+
 @dataclass(frozen=True)
 class Past:
-    """What a bed went through: surroundings ``[M, T]`` hour by hour from ``start``, and its log."""
+    """What a bed went through from ``start`` (a whole hour): its air and its log."""
 
     bed: Bed
     start: dt.datetime
-    air: Air
+    air: PastAir
     entries: Sequence[AnyEntry]
 
     def hour_of(self, when: dt.datetime) -> int:
@@ -84,11 +101,7 @@ def bring_up(past: Past, params: NDArray[np.void], now: dt.datetime,
     parameters and the model are what they were. The twin carries a snapshot for next time.
     """
     geometry = bed_geometry(past.bed)
-    mean_air = past.air.air_c.mean(axis=0)
-    history = history_of(
-        past.bed, past.entries, past.start,
-        lambda hour: float(mean_air[min(hour, len(mean_air) - 1)]),
-    )  # fmt: skip
+    history = history_of(past.bed, past.entries, past.start, past.air.room_c)
     acts, factors = history.table(), history.factors(params)
     end = max(past.hour_of(now), 1)
     first, state = 0, empty_state(len(params), len(past.bed.zones), cell_count(past.bed))
@@ -122,15 +135,15 @@ def _next_snapshot_hour(first: int, end: int) -> int:
     return end - 14 * 24 - (end - first) % 24
 
 
-def _segment(geometry: Geometry, params: NDArray[np.void], state: State, air: Air, acts: Floats,
-             factors: Floats, first: int, last: int, progress: Progress | None) -> Run:  # fmt: skip
+def _segment(geometry: Geometry, params: NDArray[np.void], state: State, air: PastAir,
+             acts: Floats, factors: Floats, first: int, last: int,
+             progress: Progress | None) -> Run:  # fmt: skip
     """Run from hour ``first`` to ``last``; acts of hour 0 belong to a run from the start."""
     due = (acts[:, HOUR] >= first) & (acts[:, HOUR] < last)
     mine = acts[due].copy()
     mine[:, HOUR] -= first
-    part = Air(*(np.ascontiguousarray(array[:, first:max(last, first + 1)]) for array in air))
     return simulate(
-        geometry, params, state, part, mine, scale=np.ascontiguousarray(factors[:, due]),
+        geometry, params, state, air.between(first, max(last, first + 1)), mine, scale=np.ascontiguousarray(factors[:, due]),
         hours=last - first, every=24, progress=progress,
     )  # fmt: skip
 
@@ -162,8 +175,7 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
     for entry in sorted(past.entries, key=lambda e: (e.at, e.id)):
         if entry.at < until and entry.bed == past.bed.id and entry.kind not in _READINGS:
             digest.update(entry.model_dump_json().encode())
-    for array in past.air:
-        digest.update(np.round(array[:, :hour], 6).tobytes())
+    digest.update(past.air.key(hour).encode())
     digest.update(np.ascontiguousarray(params).tobytes())
     digest.update(json.dumps([parameter.name for parameter in PARAMETERS]).encode())
     return digest.hexdigest()
