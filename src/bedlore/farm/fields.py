@@ -236,7 +236,7 @@ class Record(BaseModel):
         for field, kind in quantity_fields(cls).items():
             stem = _UNIT_SUFFIX.sub("", field)
             if key == stem:
-                return field, _needing_unit(value, field)
+                return field, value if kind == "fraction" else _needing_unit(value, field)
             unit = key.removeprefix(stem + "_")
             if unit != key and _is_unit(unit, kind):
                 return field, _with_unit(value, unit)

@@ -95,3 +95,13 @@ def test_ids_are_slugs() -> None:
     assert Thing.model_validate({"length_m": 1, "id": " North-1 "}).id == "north-1"
     assert slug_of("North bed (by the d\u00f6or)") == "north-bed-by-the-door"
     assert faults({"length_m": 1, "id": "a b"})[0].path == "id"
+
+
+def test_a_bare_fraction_is_a_fraction() -> None:
+    class Wet(Record):
+        moisture_frac: Annotated[float, quantity("fraction", 0, 1)]
+
+    for raw in ({"moisture": 0.75}, {"moisture": "75 %"}, {"moisture_frac": "0.75"}):
+        assert Wet.model_validate(raw).moisture_frac == pytest.approx(0.75)
+    with pytest.raises(ValidationError, match="7500 %"):
+        Wet.model_validate({"moisture": 75})
