@@ -1,0 +1,342 @@
+"""What could be done with a bed today and in the coming week, and the acts that it means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from bedlore.bed import plan
+from bedlore.bed.cells import Floats
+from bedlore.decide.case import Case
+from bedlore.decide.meals import Table
+from bedlore.decide.records import Action
+from bedlore.facts.building import MATERIALS
+from bedlore.facts.feedstocks import Feedstock, load
+from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
+from bedlore.facts.recipe import ingredient, mass_for_c_to_n_kg, moisture_of_mix
+from bedlore.farm.model import StoreItem
+from bedlore.outlook.ahead import Odds
+
+C_TO_N_LEAST = 25.0  # usual range 25-35 (Cornell, read)
+WET_MIX = 0.82  # a feed mix above this wants dry card (assumed)
+STARCH_RICH = 0.25  # share of dry matter from which a feed is given thinly (assumed)
+SALTY = 0.03
+SMALL_SHARE = 0.10  # of a meal, for salty feeds and those with a caution (assumed)
+LEAST_DOSE_KG_M2 = 0.25  # less is not worth the walk (assumed)
+WATER_KG_M2 = (1.5, 4.0)
+BEDDING_KG_M2 = (0.4, 1.0)
+COVER_M = 0.05
+LATER_DAY = 3
+FOAM_M = 0.05
+FOAM = "extruded_polystyrene"
+FOOD_COVER_W_MK = 0.05  # the model's cover is counted in thickness of this conductivity
+
+NOTHING = Action("nothing", words="Nothing yet. Leave the bed alone.")
+
+
+def candidates(case: Case, tables: Sequence[Table], bare: Odds, menu: Sequence[Menu]) -> (
+    list[Action]
+):  # fmt: skip
+    """Every action worth running, doing nothing first; each says itself in ``words``.
+
+    ``bare`` are the odds with nothing done: they decide which remedies are tried.
+    """
+    found = [NOTHING]
+    found += feeds(case, tables, menu)
+    found += covers(case)
+    found += waters(case)
+    found += dry_beddings(case, bare)
+    found += mats(case)
+    return [replace(action, words=words_of(case, action)) for action in found]
+
+
+# --- Food ------------------------------------------------------------------------------------
+
+Menu = tuple[tuple[StoreItem, float], ...]
+"""A mix as (item of the store, share of the mass)."""
+
+
+def menus(case: Case) -> list[Menu]:
+    """Mixes from what is on hand and not on hold: the usual mix, the firmest, the richest.
+
+    Each is a feed with as much dry card as brings its C:N to 25 and its moisture to 82 %.
+    """
+    foods = [item for item in case.store if _is_food(item)]
+    plain = [item for item in foods if not _only_little(load()[item.material])]
+    found: list[Menu] = []
+    if plain:
+        total = sum(item.mass_kg for item in plain)
+        found.append(tuple((item, item.mass_kg / total) for item in plain))
+        found += [((max(plain, key=lambda item: item.mass_kg), 1.0),)] if len(plain) > 1 else []
+    starchy = [item for item in foods if _starchy(load()[item.material])]
+    if starchy:
+        found.append(((max(starchy, key=lambda item: item.mass_kg), 1.0),))
+    return [_with_card(case, menu) for menu in found]
+
+
+def _is_food(item: StoreItem) -> bool:
+    stock = load()[item.material]
+    grows = stock.group in ("food", "manure") or (stock.group == "yard" and item.use == "feed")
+    allowed = item.use in ("feed", "any") and not item.hold and stock.advice != "avoid"
+    return grows and allowed and item.mass_kg > 0.0
+
+
+def _starchy(stock: Feedstock) -> bool:
+    return stock.starch_frac_dry >= STARCH_RICH or stock.id == "food_brewery_grain"
+
+
+def _only_little(stock: Feedstock) -> bool:
+    return stock.advice == "limit" or stock.salt_frac_dry > SALTY or _starchy(stock)
+
+
+def dry_items(case: Case) -> list[StoreItem]:
+    """Dry carbon on hand, the most of it first."""
+    dry = [
+        item for item in case.store
+        if load()[item.material].group in ("bedding", "yard") and item.mass_kg > 0.0
+        and not item.hold and item.use in ("bedding", "any", "cover")
+        and load()[item.material].advice != "avoid"
+        and (item.moisture_frac or load()[item.material].moisture_frac) < 0.3
+    ]  # fmt: skip
+    return sorted(dry, key=lambda item: -item.mass_kg)
+
+
+def _with_card(case: Case, menu: Menu) -> Menu:
+    dry = dry_items(case)
+    card = 0.0
+    if dry:
+        card = card_share([(load()[item.material], share) for item, share in menu],
+                          load()[dry[0].material])  # fmt: skip
+    if card <= 0.0:
+        return menu
+    rest = 1.0 / (1.0 + card)
+    return (*((item, share * rest) for item, share in menu), (dry[0], card * rest))
+
+
+def card_share(feeds: Sequence[tuple[Feedstock, float]], card: Feedstock) -> float:
+    """Dry card [kg per kg of feed] that brings C:N to 25 and moisture to 82 %, at most 0.4.
+
+    By hand: mixed kitchen scraps (78 %, C:N 16) want about 0.12 kg of corrugated card.
+    """
+    parts = [ingredient(stock, share) for stock, share in feeds]
+    total = sum(part.mass_kg for part in parts)
+    moisture = moisture_of_mix(parts)
+    carbon = sum(part.carbon_kg for part in parts)
+    nitrogen = sum(part.nitrogen_kg for part in parts)
+    wanted = 0.0
+    if nitrogen > 0.0 and carbon / nitrogen < C_TO_N_LEAST:
+        dry = total * (1.0 - moisture)
+        mix = replace(
+            parts[0], mass_kg=total, moisture_frac=moisture, carbon_frac_dry=carbon / dry,
+            n_frac_dry=nitrogen / dry,
+        )  # fmt: skip
+        wanted = mass_for_c_to_n_kg(mix, ingredient(card, 1.0), C_TO_N_LEAST)
+    if moisture > WET_MIX:
+        wanted = max(wanted, total * (moisture - WET_MIX) / (WET_MIX - card.moisture_frac))
+    return min(0.4, wanted / total)
+
+
+def feeds(case: Case, tables: Sequence[Table], menu: Sequence[Menu]) -> list[Action]:
+    """Meals within the ceiling: whole and half, today and later, spread; a lump to compare."""
+    found: list[Action] = []
+    for table in _hungriest(case, tables)[:2]:
+        for number, mix in enumerate(menu):
+            most = _most(case, table, mix)
+            rich = any(_starchy(load()[item.material]) for item, _ in mix)
+            if most < LEAST_DOSE_KG_M2 * case.area_m2(table.position):
+                continue
+            sizes = (most, 0.5 * most) if not rich else (0.5 * most, 0.25 * most)
+            for mass in sizes:
+                found.append(_feed(case, table.position, mix, mass))
+            if number == 0:
+                found.append(replace(_feed(case, table.position, mix, most), on_day=LATER_DAY))
+                found.append(replace(_feed(case, table.position, mix, most), place="lump"))
+    return found
+
+
+def _hungriest(case: Case, tables: Sequence[Table]) -> list[Table]:
+    """Zones that may be fed, the one with least soft food on it first."""
+    open_to_food = [table for table in tables if table.cap_kg > 0.0]
+    uneaten = np.median(case.uneaten_kg, axis=0)
+    return sorted(open_to_food, key=lambda t: uneaten[t.position] / case.area_m2(t.position))
+
+
+def _most(case: Case, table: Table, mix: Menu) -> float:
+    """Ceiling, a week's ration by area, what is on hand, and little of what is salty [kg]."""
+    week_kg = WEEKLY_SCRAPS_KG_M2 * case.area_m2(table.position)
+    most = min(table.cap_kg, week_kg)
+    for item, share in mix:
+        stock = load()[item.material]
+        most = min(most, item.mass_kg / share)
+        if stock.advice == "limit" or stock.salt_frac_dry > SALTY:
+            most = min(most, SMALL_SHARE * week_kg / share)
+    return most
+
+
+def _feed(case: Case, z: int, mix: Menu, mass_kg: float) -> Action:
+    parts = tuple((item.material, round(mass_kg * share, 3)) for item, share in mix)
+    return Action("feed", case.twin.zone_ids[z], parts)
+
+
+# --- Cover, water, bedding, heat ---------------------------------------------------------------
+
+
+def covers(case: Case) -> list[Action]:
+    """Lay the bed's own cover (or a hand of what is on hand) where there is none, or lift it."""
+    state = case.twin.state
+    laid = max((float(state.zones.cover_m[0, z]) for z in case.living), default=0.0)
+    foam = max((float(state.zones.foam_top_r[0, z]) for z in case.living), default=0.0)
+    found = []
+    if laid > 0.0 or foam > 0.0:
+        found.append(Action("uncover"))
+    if laid < COVER_M:
+        own = case.twin.bed.cover
+        dry = dry_items(case)
+        if dry:
+            found.append(Action("cover", material=dry[0].material, thickness_m=COVER_M))
+        if own is not None and laid <= 0.0:
+            found.append(Action("cover", material=own.material, thickness_m=own.thickness_m))
+    return found
+
+
+def waters(case: Case) -> list[Action]:
+    """Water for a bed that is not yet wet."""
+    if _moisture(case) > case.limits.moisture_high - 0.05:
+        return []
+    area = sum(case.area_m2(z) for z in case.living)
+    return [Action("water", parts=(("water", round(kg * area, 1)),)) for kg in WATER_KG_M2]
+
+
+def dry_beddings(case: Case, bare: Odds) -> list[Action]:
+    """Dry card over a bed that is wet, sour or sharp; a little where nothing is wrong."""
+    dry = dry_items(case)
+    needed = _moisture(case) > 0.75 or bare.sour > 0.0 or bare.wet > 0.0
+    if not dry or not needed:
+        return []
+    area = sum(case.area_m2(z) for z in case.living)
+    return [
+        Action("bedding", parts=((dry[0].material, round(min(kg * area, dry[0].mass_kg), 2)),))
+        for kg in BEDDING_KG_M2
+    ]
+
+
+def mats(case: Case) -> list[Action]:
+    """Switch the heat mat the other way; the set point says which (0: off)."""
+    mat = case.twin.bed.heat_mat
+    if mat is None:
+        return []
+    on = bool((case.twin.state.zones.mat_on[0] > 0.0).any())
+    return [Action("mat", material="off" if on else "on")]
+
+
+def _moisture(case: Case) -> float:
+    """Median moisture of the bed, the wettest zone."""
+    now = case.twin.recent.series("moisture_frac")[:, -1, :]
+    return max((float(np.median(now[:, z])) for z in case.living), default=0.0)
+
+
+# --- From actions to acts ----------------------------------------------------------------------
+
+
+def rows(case: Case, action: Action) -> list[Floats]:
+    """The acts of the model that an action means."""
+    hour = 24 * action.on_day
+    zones = _zones_of(case, action)
+    match action.kind:
+        case "feed" | "bedding":
+            return list(_laid(case, action, hour, zones))
+        case "water":
+            area = sum(case.area_m2(z) for z in zones)
+            temp = _air_at(case, hour)
+            return [
+                plan.give_water(hour, z, action.mass_kg * case.area_m2(z) / area, temp)
+                for z in zones
+            ]
+        case "cover":
+            known = MATERIALS.get(action.material)
+            k = known.k_w_mk if known else FOOD_COVER_W_MK
+            metres = action.thickness_m * FOOD_COVER_W_MK / k
+            return [plan.set_cover(hour, z, metres) for z in zones]
+        case "uncover":
+            off = [plan.set_cover(hour, z, 0.0) for z in zones]
+            return off + [plan.set_foam(hour, z, 0.0, 0.0) for z in zones]
+        case "insulate":
+            r = action.thickness_m / MATERIALS[action.material].k_w_mk
+            return [plan.set_foam(hour, z, r, r) for z in zones]
+        case "mat":
+            mat = case.twin.bed.heat_mat
+            setpoint = mat.setpoint_c if mat else 0.0
+            return [plan.set_mat(hour, z, action.material == "on", setpoint) for z in zones]
+        case _:
+            return []
+
+
+def _zones_of(case: Case, action: Action) -> list[int]:
+    return [case.position(action.zone_id)] if action.zone_id else list(case.living)
+
+
+def _laid(case: Case, action: Action, hour: int, zones: list[int]) -> Iterator[Floats]:
+    """Feed or dry bedding, in proportion to area when it goes over the whole bed."""
+    area = sum(case.area_m2(z) for z in zones)
+    moisture = {item.material: item.moisture_frac for item in case.store}
+    temp_c = _air_at(case, hour)
+    for z in zones:
+        share = case.area_m2(z) / area
+        parts = [(load()[m], kg * share, moisture.get(m)) for m, kg in action.parts]
+        yield plan.add_material(hour, z, parts, temp_c=temp_c, feed=action.kind == "feed",
+                                lump=action.place == "lump")  # fmt: skip
+
+
+def _air_at(case: Case, hour: int) -> float:
+    """Feed and water come about as warm as the air; water is not ice."""
+    return max(0.5, float(case.air.air_c[:, min(hour, case.hours - 1)].mean()))
+
+
+# --- In words ----------------------------------------------------------------------------------
+
+
+def words_of(case: Case, action: Action) -> str:
+    """The action as one plain sentence."""
+    say = case.speech
+    where = case.zone_name(case.position(action.zone_id)) if action.zone_id else "the whole bed"
+    when = {0: "", 1: "Tomorrow: "}.get(action.on_day, f"In {action.on_day} days: ")
+    match action.kind:
+        case "feed":
+            parts = " with ".join(
+                f"{say.amount(m, kg)} {item_name(case, m)}" for m, kg in action.parts
+            ) if len(action.parts) <= 2 else " + ".join(
+                f"{say.amount(m, kg)} {item_name(case, m)}" for m, kg in action.parts
+            )  # fmt: skip
+            how = "spread thin" if action.place == "spread" else "in one heap"
+            text = f"feed {where}: {parts}, {how}, cover back on."
+        case "water":
+            text = f"sprinkle {say.amount('water', action.mass_kg)} of water over {where}."
+        case "bedding":
+            material, mass = action.parts[0]
+            text = f"lay {say.amount(material, mass)} of dry {item_name(case, material)}" \
+                   f" over {where}, loosely."  # fmt: skip
+        case "cover":
+            name = item_name(case, action.material)
+            text = f"cover {where} with {say.thickness(action.thickness_m)} of dry {name}."
+        case "uncover":
+            text = f"take the cover off {where} and let it breathe."
+        case "insulate":
+            board = f"{say.thickness(action.thickness_m)} of foam board"
+            text = f"put {board} all round, under and on top of {where}."
+        case "mat":
+            text = f"switch the heat mat {action.material}."
+        case _:
+            return NOTHING.words
+    return when + (text if when else text[0].upper() + text[1:])
+
+
+def item_name(case: Case, material: str) -> str:
+    """What the keeper calls a material."""
+    for item in case.store:
+        if item.material == material and item.name:
+            return item.name
+    known, built = load().get(material), MATERIALS.get(material)
+    name = known.name if known else built.name if built else material.replace("_", " ")
+    return name[0].lower() + name[1:]

@@ -1,0 +1,141 @@
+"""Everything one bed's advice is worked out from, and the runs it is worked out by."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import FAST, Air, Floats
+from bedlore.bed.engine import State
+from bedlore.bed.living import WET_PER_CARBON
+from bedlore.decide.words import Speech
+from bedlore.farm.bed import Limits, Zone
+from bedlore.farm.log import AnyEntry
+from bedlore.farm.model import Container, StoreItem
+from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
+from bedlore.outlook.twin import Twin
+
+SCREEN_MEMBERS = 32
+AFTER_MEMBERS = 48
+AFTER_D = 90
+
+
+@dataclass(frozen=True)
+class Case:
+    """One bed this morning.
+
+    ``air`` ``[W, 14 d]`` surrounds it in the coming fortnight; ``air_long`` ``[W, >= 90 d]`` is
+    climate weather counted from the same hour, of which the first fortnight is not used.
+    ``store`` is what the farm has on hand, ``entries`` the log entries of this bed that hold,
+    ``open_air`` the outdoor air (for a door left open), ``share_of_store`` this bed's part of
+    what comes in each week.
+    """
+
+    twin: Twin
+    air: Air
+    air_long: Air
+    limits: Limits
+    store: tuple[StoreItem, ...] = ()
+    containers: tuple[Container, ...] = ()
+    entries: tuple[AnyEntry, ...] = ()
+    open_air: Air | None = None
+    units: str = "metric"
+    share_of_store: float = 1.0
+
+    @property
+    def now(self) -> dt.datetime:
+        """The moment of the advice."""
+        return self.twin.now
+
+    @property
+    def speech(self) -> Speech:
+        """The keeper's units and containers."""
+        return Speech("us" if self.units == "us" else "metric", self.containers)
+
+    @cached_property
+    def hours(self) -> int:
+        """Hours of the window: a fortnight, or as long as there is weather."""
+        return min(WINDOW_D * 24, int(self.air.air_c.shape[1]))
+
+    @cached_property
+    def living(self) -> tuple[int, ...]:
+        """Positions of the zones that hold material."""
+        return tuple(int(z) for z in np.flatnonzero(self.twin.state.zones.active[0] > 0.0))
+
+    @cached_property
+    def worms_kg(self) -> Floats:
+        """Median live worms ``[Z]`` by position."""
+        herd = self.twin.state.herd
+        return np.asarray(np.median(herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg, axis=0))
+
+    @cached_property
+    def uneaten_kg(self) -> Floats:
+        """Fresh food still lying there ``[M, Z]``, as scraps: the fast pool alone."""
+        return fresh_kg(self.twin.state)
+
+    def zone(self, position: int) -> Zone:
+        """The zone that lies at ``position``."""
+        found = self.twin.bed.zone(self.twin.zone_ids[position])
+        return found if found is not None else self.twin.bed.zones[position]
+
+    def zone_name(self, position: int) -> str:
+        """How the keeper calls it."""
+        zone = self.zone(position)
+        return zone.name or zone.id
+
+    def area_m2(self, position: int) -> float:
+        """Plan area."""
+        return float(self.twin.geometry.area_m2[position])
+
+    def position(self, zone_id: str) -> int:
+        """Position of a zone in the bed; -1 when it is not there."""
+        return self.twin.zone_ids.index(zone_id) if zone_id in self.twin.zone_ids else -1
+
+    def members(self, count: int) -> NDArray[np.int64]:
+        """``count`` members spread evenly over the ensemble, always the same ones."""
+        count = min(count, self.twin.members)
+        return np.linspace(0, self.twin.members - 1, count).round().astype(np.int64)
+
+    def run(self, acts: Sequence[Floats], members: NDArray[np.int64] | None = None,
+            every: int = 24, hours: int | None = None) -> Ahead:  # fmt: skip
+        """The coming fortnight with ``acts``, for some members or all; same weather for each."""
+        hours = self.hours if hours is None else hours
+        every = min(every, hours)
+        if members is None:
+            return look_ahead(self.twin, self.air, acts, hours=hours, every=every)
+        return look_ahead(
+            self.twin, air_of(self.air, members), acts, hours=hours, every=every,
+            state=self.twin.state.pick(members), params=self.twin.params[members],
+        )  # fmt: skip
+
+    def run_on(self, ahead: Ahead, members: NDArray[np.int64]) -> Ahead | None:
+        """From the end of a run of all members on to day 90 on climate weather.
+
+        None when ``air_long`` does not reach beyond the window.
+        """
+        hours = min(AFTER_D * 24, int(self.air_long.air_c.shape[1])) - self.hours
+        if hours < 24:
+            return None
+        late = Air(*(array[:, self.hours :] for array in self.air_long))
+        return look_ahead(
+            self.twin, air_of(late, members), hours=hours, every=24,
+            state=ahead.run.state.pick(members), params=self.twin.params[members],
+        )  # fmt: skip
+
+
+def air_of(air: Air, members: NDArray[np.int64]) -> Air:
+    """The weather that each of ``members`` meets."""
+    return Air(*(np.ascontiguousarray(array[members % len(array)]) for array in air))
+
+
+def fresh_kg(state: State) -> Floats:
+    """Soft food not yet eaten ``[M, Z]`` [kg, as fresh scraps]: what a keeper sees as "left".
+
+    The fast pool alone: firm food turns dark and is seen as bedding (assumed).
+    """
+    return np.asarray(WET_PER_CARBON * state.cells.carbon_kg[..., FAST].sum(axis=2))

@@ -1,0 +1,192 @@
+"""What each zone was fed, how much of it is gone, and the most it may be given next.
+
+The ceiling: no dose exceeds 1.5 times what the zone cleared last time, none where lots was left,
+and a new bed gets about one quart and then two weeks' peace (public sheet, issuer not shown,
+read: "first feed about 1 quart, then leave about two weeks").
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from bedlore.decide.case import Case
+from bedlore.facts.feedstocks import load
+from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
+from bedlore.farm.log import AnyEntry, Feed, Look, Switch
+from bedlore.outlook.twin import Twin
+
+CLEARED_FACTOR = 1.5
+FIRST_FEED_L = 0.946  # one US quart
+FIRST_WAIT_D = 14
+MEAL_H = 48.0  # feeds closer together than this are one meal (assumed)
+LOOK_HOLDS_D = 7.0  # how long a look at the food counts for more than the model (assumed)
+# What a keeper calls lots and some, as shares of the last meal still soft (assumed).
+LOTS_SHARE = 0.6
+SOME_SHARE = 0.15
+# The least meal that shares are taken of: two days of 1 lb/ft2 a week (NC State, read).
+_LEAST_MEAL_KG_M2 = 2.0 / 7.0 * WEEKLY_SCRAPS_KG_M2
+LOOK_LEFT = {"none": 0.0, "some": 0.4, "lots": 0.9}  # shares of the last meal (assumed)
+Left = Literal["none", "some", "lots"]
+
+
+@dataclass(frozen=True)
+class Meal:
+    """Feeds to a zone close together: total mass and the time of the first and the last."""
+
+    first: dt.datetime
+    last: dt.datetime
+    mass_kg: float
+
+
+@dataclass(frozen=True)
+class Table:
+    """What is known of the food in the zone at ``position``.
+
+    ``cleared_kg`` of the last meal, ``cap_kg`` the most to give now, ``left`` as a keeper would
+    call it, ``measured`` when a look at the bed says so, ``why`` what sets the ceiling.
+    """
+
+    position: int
+    meal: Meal | None
+    cleared_kg: float
+    cap_kg: float
+    left: Left
+    measured: bool
+    why: str
+    look_at: dt.datetime | None = None
+
+
+def fed_positions(case: Case) -> tuple[int, ...]:
+    """Zones that are fed now: the fed side, the top tray in use, or the face of a wedge."""
+    bed, living = case.twin.bed, case.living
+    if not living:
+        return ()
+    if bed.kind in ("stack", "wedge"):
+        return living[:1]
+    switched = [entry for entry in case.entries if isinstance(entry, Switch)]
+    side = switched[-1].side if switched else _first_side(case)
+    mine = tuple(z for z in living if case.zone(z).side == side)
+    return mine or living
+
+
+def _first_side(case: Case) -> str:
+    for zone in case.twin.bed.zones:
+        if zone.active and zone.worms_kg > 0.0:
+            return zone.side
+    return case.twin.bed.zones[0].side
+
+
+def meals(entries: Sequence[AnyEntry], zone_id: str, sharing: Sequence[str], side: str = "",
+          ) -> list[Meal]:  # fmt: skip
+    """The meals of one zone in order; a feed to the side or the whole bed is shared out.
+
+    ``sharing`` are the zones a feed without a zone went to.
+    """
+    found: list[Meal] = []
+    for entry in entries:
+        if not isinstance(entry, Feed):
+            continue
+        mass = sum(part.mass_kg for part in entry.parts)
+        if entry.zone is None or (side and entry.zone == side and side != zone_id):
+            if zone_id not in sharing:
+                continue
+            mass /= max(len(sharing), 1)
+        elif entry.zone != zone_id:
+            continue
+        if found and (entry.at - found[-1].last).total_seconds() < MEAL_H * 3600.0:
+            last = found.pop()
+            found.append(Meal(last.first, entry.at, last.mass_kg + mass))
+        else:
+            found.append(Meal(entry.at, entry.at, mass))
+    return found
+
+
+def tables(case: Case) -> tuple[Table, ...]:
+    """One :class:`Table` for each zone that is fed now."""
+    fed = fed_positions(case)
+    sharing = [case.twin.zone_ids[z] for z in fed]
+    # Days since the very first feed to anything in this bed decide whether it is new.
+    first = next((entry.at for entry in case.entries if isinstance(entry, Feed)), None)
+    return tuple(_table(case, z, sharing, first) for z in fed)
+
+
+def _table(case: Case, z: int, sharing: list[str], first: dt.datetime | None) -> Table:
+    zone = case.zone(z)
+    eaten = meals(case.entries, zone.id, sharing, zone.side)
+    meal = eaten[-1] if eaten else None
+    look = _latest_look(case, zone.id, zone.side)
+    left, measured = _left(case, z, meal, look)
+    look_at = look.at if look is not None and measured else None
+    if first is None or meal is None:
+        return _first_meal(case, z, len(sharing), first, left, measured, look_at)
+    cleared = _cleared(case.twin, z, meal, left if measured else None)
+    waited_d = (case.now - first).total_seconds() / 86400.0
+    if waited_d < FIRST_WAIT_D and _is_new(case):
+        days = int(FIRST_WAIT_D - waited_d) + 1
+        why = f"a new bed is left alone for two weeks after its first feed, {days} days more"
+        return Table(z, meal, cleared, 0.0, left, measured, why, look_at)
+    if left == "lots":
+        return Table(z, meal, cleared, 0.0, left, measured, "lots of food was left", look_at)
+    cap = CLEARED_FACTOR * cleared
+    why = f"1.5 times the {case.speech.mass(cleared)} it cleared of the last meal"
+    return Table(z, meal, cleared, cap, left, measured, why, look_at)
+
+
+def _is_new(case: Case) -> bool:
+    """Whether the bed began within its first weeks; an old bed with a new log is not new."""
+    return (case.now.date() - case.twin.bed.started).days <= 60
+
+
+def _first_meal(case: Case, z: int, zones: int, first: dt.datetime | None, left: Left,
+                measured: bool, look_at: dt.datetime | None) -> Table:  # fmt: skip
+    """A zone that the log never saw fed: about a quart to the bed, shared by its zones."""
+    if left == "lots" and measured:
+        return Table(z, None, 0.0, 0.0, left, measured, "lots of food was left", look_at)
+    waiting = first is not None and (case.now - first).days < FIRST_WAIT_D and _is_new(case)
+    quart_kg = FIRST_FEED_L / 1000.0 * load()["food_mixed_kitchen"].bulk_density_kg_m3
+    cap = 0.0 if waiting else quart_kg / max(zones, 1) if first is None else quart_kg
+    why = (
+        "a new bed is left alone for two weeks after its first feed" if waiting
+        else "no feed of it is in the log, so it gets about a quart to begin with"
+    )  # fmt: skip
+    return Table(z, None, 0.0, cap, left, measured, why, look_at)
+
+
+def _latest_look(case: Case, zone_id: str, side: str) -> Look | None:
+    """The last look that says how much food is left in this zone, its side or the bed."""
+    wanted = (None, zone_id, side)
+    looks = [
+        entry for entry in case.entries
+        if isinstance(entry, Look) and entry.food_left is not None and entry.zone in wanted
+        and entry.at <= case.now
+    ]
+    return looks[-1] if looks else None
+
+
+def _left(case: Case, z: int, meal: Meal | None, look: Look | None) -> tuple[Left, bool]:
+    """How much is left, and whether a look says so; a look older than the meal is out of date."""
+    if look is not None and look.food_left is not None:
+        fresh = (case.now - look.at).total_seconds() < LOOK_HOLDS_D * 86400.0
+        if fresh and (meal is None or look.at > meal.last):
+            return look.food_left, True
+    reference = max(meal.mass_kg if meal else 0.0, _LEAST_MEAL_KG_M2 * case.area_m2(z))
+    share = float(np.median(case.uneaten_kg[:, z])) / reference
+    return ("lots" if share > LOTS_SHARE else "some" if share > SOME_SHARE else "none"), False
+
+
+def _cleared(twin: Twin, z: int, meal: Meal, seen: Left | None) -> float:
+    """How much of the last meal [kg] is gone: as the look says, else as the twin has it."""
+    if seen is not None:
+        return meal.mass_kg * (1.0 - LOOK_LEFT[seen])
+    food = twin.recent.series("food_left_kg")[:, :, z]
+    day = int((meal.last - twin.recent_start).total_seconds() // 86400)
+    if 0 <= day < food.shape[1]:
+        gone = float(np.median(food[:, day] - food[:, -1]))
+    else:  # fed before the twin's daily notes begin
+        gone = meal.mass_kg - float(np.median(food[:, -1]))
+    return float(np.clip(gone, 0.0, meal.mass_kg))

@@ -1,0 +1,143 @@
+"""Uneaten food and spare water as a running balance, and what it claims when the bed warms.
+
+Food laid on in the cold is not gone: it waits. When it warms it gives its heat and its ammonia
+together, and wants dry carbon then. All figures come from the pools of the twin's state with the
+model's own rates at a stated temperature; worms, which would ease it, are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import FAST, MEDIUM, Floats
+from bedlore.bed.engine import State
+from bedlore.bed.living import WET_PER_CARBON
+from bedlore.bed.matter import DRY_PER_CARBON, OXYGEN_PER_CARBON
+from bedlore.decide.candidates import C_TO_N_LEAST, card_share
+from bedlore.decide.case import Case
+from bedlore.decide.records import Pantry, PantryRow
+from bedlore.decide.score import band
+from bedlore.facts.feedstocks import load
+from bedlore.farm.model import StoreItem
+from bedlore.farm.site import Normals
+
+CLAIM_TEMP_C = 15.0
+CLAIM_DAYS = 30
+SPARE_OVER = 0.75  # water beyond this share is spare: a damp sponge is 70-85 % (from memory)
+TOO_WET = 0.85
+CARD = "bed_corrugated"
+WINTER_MEAN_C = 5.0  # a month below this counts as winter (4 degC is the level of concern)
+WEEKS_A_MONTH = 365.25 / 12 / 7
+LEAF_COVER_M = 0.10  # laid loose before winter and once more (assumed)
+LEAVES = "yard_leaves_dry"
+
+
+def claims(state: State, params: NDArray[np.void], temp_c: float = CLAIM_TEMP_C,
+           days: float = CLAIM_DAYS) -> dict[str, Floats]:  # fmt: skip
+    """What uneaten food does in ``days`` at ``temp_c``; arrays ``[M, Z]``.
+
+    First-order decay of the fast and medium pools, ``C (1 - exp(-k Q10^((T-20)/10) t))``; its
+    heat by oxygen used; its nitrogen less what microbes keep, with the ammonia already there.
+    Air and water are taken as ample. Dry card brings the C:N of the uneaten food to 25 and the
+    bed's moisture to 85 %.
+    """
+    warm = params["decay_q10"] ** ((temp_c - 20.0) / 10.0)
+    heat = np.zeros(state.cells.ash_kg.shape[:2])
+    freed = state.cells.ammonia_kg.sum(axis=2)
+    carbon_left = np.zeros_like(heat)
+    nitrogen_left = state.cells.ammonia_kg.sum(axis=2)
+    kept = params["residue_yield"]
+    for pool, name in ((FAST, "fast_rate_per_day"), (MEDIUM, "medium_rate_per_day")):
+        share = 1.0 - np.exp(-params[name] * warm * days)[:, None]
+        carbon = state.cells.carbon_kg[..., pool].sum(axis=2)
+        nitrogen = state.cells.nitrogen_kg[..., pool].sum(axis=2)
+        burnt = carbon * share * (1.0 - kept[:, None])
+        heat += burnt * OXYGEN_PER_CARBON[pool] * params["heat_per_oxygen_j_kg"][:, None]
+        bound = carbon * share * (kept / params["residue_c_to_n"])[:, None]
+        freed = freed + nitrogen * share - bound
+        carbon_left += carbon
+        nitrogen_left = nitrogen_left + nitrogen
+    water = state.cells.water_kg.sum(axis=2)
+    dry = dry_kg(state)
+    return {
+        "food_kg": WET_PER_CARBON * carbon_left,
+        "spare_water_kg": np.maximum(0.0, water - dry * SPARE_OVER / (1.0 - SPARE_OVER)),
+        "heat_mj": heat / 1e6,
+        "ammonia_g": 1000.0 * np.maximum(0.0, freed),
+        "dry_card_kg": _card_for(carbon_left, nitrogen_left, water, dry),
+    }
+
+
+def dry_kg(state: State) -> Floats:
+    """Dry matter ``[M, Z]``."""
+    organic = (state.cells.carbon_kg * np.array(DRY_PER_CARBON)).sum(axis=(2, 3))
+    return np.asarray(organic + state.cells.ash_kg.sum(axis=2))
+
+
+def _card_for(carbon: Floats, nitrogen: Floats, water: Floats, dry: Floats) -> Floats:
+    """Dry card [kg] for C:N and for moisture, whichever wants more."""
+    card = load()[CARD]
+    per_kg = 1.0 - card.moisture_frac
+    carbon_kg = per_kg * card.carbon_frac_dry
+    nitrogen_kg = per_kg * card.n_frac_dry
+    for_ratio = (C_TO_N_LEAST * nitrogen - carbon) / (carbon_kg - C_TO_N_LEAST * nitrogen_kg)
+    too_wet = water - TOO_WET * (water + dry)
+    return np.asarray(np.maximum(0.0, np.maximum(for_ratio, too_wet / (TOO_WET - card.moisture_frac))))
+
+
+def pantry(case: Case, normals: Normals | None = None) -> Pantry:
+    """The balance of each zone now, and with ``normals`` what to put by before winter."""
+    found = claims(case.twin.state, case.twin.params)
+    rows = tuple(
+        PantryRow(case.twin.zone_ids[z], **{name: band(v[:, z]) for name, v in found.items()})
+        for z in case.living
+    )
+    card, leaves = to_put_by(case, normals)
+    return Pantry(case.twin.bed.id, rows, card, leaves, CLAIM_TEMP_C, CLAIM_DAYS,
+                  _words(case, rows, card, leaves))  # fmt: skip
+
+
+def to_put_by(case: Case, normals: Normals | None) -> tuple[float, float]:
+    """Dry card and dry leaves [kg] for the winter months of the place.
+
+    Card goes with each week's scraps at the ration's own share; leaves lie 10 cm deep on the bed,
+    laid twice. Nothing where no month is that cold.
+    """
+    if normals is None:
+        return 0.0, 0.0
+    months = sum(
+        0.5 * (low + high) < WINTER_MEAN_C
+        for low, high in zip(normals.daily_low_c, normals.daily_high_c, strict=True)
+    )
+    weekly = [(load()[item.material], item.per_week_kg) for item in _weekly(case.store)]
+    card = 0.0
+    if weekly and months:
+        total = sum(kg for _, kg in weekly) * case.share_of_store
+        card = card_share(weekly, load()[CARD]) * total * months * WEEKS_A_MONTH
+    area = sum(case.area_m2(z) for z in case.living)
+    leaves = 2.0 * LEAF_COVER_M * area * load()[LEAVES].bulk_density_kg_m3 if months else 0.0
+    return float(card), float(leaves)
+
+
+def _weekly(store: Sequence[StoreItem]) -> list[StoreItem]:
+    return [item for item in store if item.per_week_kg > 0.0 and not item.hold]
+
+
+def _words(case: Case, rows: Sequence[PantryRow], card: float, leaves: float) -> str:
+    say = case.speech
+    food = sum(row.food_kg[1] for row in rows)
+    heat = sum(row.heat_mj[1] for row in rows)
+    claim = sum(row.dry_card_kg[1] for row in rows)
+    text = (
+        f"About {say.mass(food)} of food lies uneaten. A month at {say.temp(CLAIM_TEMP_C)} would"
+        f" draw about {heat:.0f} MJ of heat from it and ask for {say.mass(claim)} of dry card."
+    )
+    if card > 0.0 or leaves > 0.0:
+        text += (
+            f" Put by {say.mass(card)} of dry card and {say.mass(leaves)} of dry leaves before"
+            " winter."
+        )
+    return text

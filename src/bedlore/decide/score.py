@@ -1,0 +1,200 @@
+"""How good a future is: one table of terms, each a measured quantity times a price.
+
+A point is about an hour of the keeper's time. Prices are our own judgement (assumed); what they
+mean is in docs/advice.md. Terms are worked out member by member, so that two actions are compared
+on the same weather and the same bed (common random numbers), and differences within noise are
+known as such.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from bedlore.bed.cells import Floats
+from bedlore.decide.records import Action, Band, Effect
+from bedlore.farm.bed import Limits
+from bedlore.outlook.ahead import SOUR_LIMIT, Ahead, Odds, crossings, odds_of
+
+JOULE_PER_KWH = 3.6e6
+AMMONIA_LIMIT_MG_G = 0.5  # worm limit 0.5-1 mg/g (Edwards 1988, from memory)
+FOOD_PER_WORM = 1.0  # kg of food per kg of worms below which they go short (assumed)
+LOTS_KG_M2 = 6.0  # uneaten food, over what is usual, that is too much at the end (assumed)
+
+
+@dataclass(frozen=True)
+class Term:
+    """One line of the table: ``price`` in points a ``unit``."""
+
+    name: str
+    unit: str
+    price: float
+    meaning: str
+
+
+TERMS: tuple[Term, ...] = (
+    Term("cold_kd", "K d", 1.0, "worm-weighted degree-days below the cold limit"),
+    Term("heat_kd", "K d", 4.0, "worm-weighted degree-days above the heat limit"),
+    Term("cold_risk", "share", 40.0, "odds of passing the cold limit beyond those accepted"),
+    Term("heat_risk", "share", 120.0, "odds of passing the heat limit beyond those accepted"),
+    Term("sour_risk", "share", 80.0, "odds of turning sour beyond those accepted"),
+    Term("sour_days", "index d", 0.5, "sourness above its limit"),
+    Term("dry", "share d", 20.0, "moisture short of the dry limit"),
+    Term("wet", "share d", 20.0, "moisture beyond the wet limit"),
+    Term("ammonia", "mg/g d", 0.2, "ammonia above 0.5 mg/g where it is worst"),
+    Term("hunger", "d", 1.0, "days on which the worms have too little food"),
+    Term("overfed", "kg", 0.3, "uneaten food at the end beyond 6 kg/m2"),
+    Term("energy", "kWh", 1.0, "heat mat"),
+    Term("work", "h", 1.0, "the keeper's time"),
+    Term("late_heat", "share", 30.0, "odds of passing the heat limit later, to day 90"),
+    Term("late_sour", "share", 20.0, "odds of turning sour later, to day 90"),
+    Term("late_ammonia", "mg/g", 2.0, "worst ammonia above 0.5 mg/g later, to day 90"),
+    Term("late_card", "kg", 0.3, "dry card that uneaten food will claim when it warms"),
+)
+PRICE: Mapping[str, float] = {term.name: term.price for term in TERMS}
+# Hours of work that an action costs (assumed).
+WORK_H: Mapping[str, float] = {
+    "nothing": 0.0, "look": 0.05, "feed": 0.25, "cover": 0.25, "uncover": 0.15, "water": 0.25,
+    "bedding": 0.3, "mat": 0.05, "insulate": 2.0,
+}  # fmt: skip
+RISKS = (("cold", "cold_risk", "risk_cold"), ("hot", "heat_risk", "risk_hot"),
+         ("sour", "sour_risk", "risk_sour"))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Score:
+    """Points lost ``[M]`` member by member, by term; less is better.
+
+    ``risks`` are the shares of members that pass each limit; they are priced only beyond what
+    the keeper accepts, so they belong to the ensemble and not to a member.
+    """
+
+    action: Action
+    by_term: Mapping[str, Floats]
+    over_risk: Mapping[str, float]
+    crossed: Mapping[str, np.ndarray]
+    odds: Odds
+
+    @property
+    def member_points(self) -> Floats:
+        """Points ``[M]`` without the risks."""
+        parts = [PRICE[name] * values for name, values in self.by_term.items()]
+        return np.asarray(np.sum(parts, axis=0))
+
+    @property
+    def points(self) -> float:
+        """Mean points lost, risks included."""
+        risk = sum(PRICE[name] * share for name, share in self.over_risk.items())
+        return float(self.member_points.mean()) + risk
+
+    def term(self, name: str) -> float:
+        """Mean points of one term."""
+        if name in self.over_risk:
+            return PRICE[name] * self.over_risk[name]
+        return PRICE[name] * float(np.mean(self.by_term[name])) if name in self.by_term else 0.0
+
+    @property
+    def keeps_risks(self) -> bool:
+        """Whether every joint risk is within what the keeper accepts."""
+        return all(share <= 0.0 for share in self.over_risk.values())
+
+
+def score(action: Action, ahead: Ahead, limits: Limits, area_m2: float) -> Score:
+    """Score a run of daily (or finer) windows of a bed of ``area_m2``."""
+    run = ahead.run
+    step_d = run.every / 24.0
+    worms = run.series("worms_kg")
+    weight = worms / np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
+
+    def beyond(values: Floats) -> Floats:
+        """Worm-weighted integral over time of how far a quantity is out of bounds."""
+        return np.asarray((np.maximum(values, 0.0) * weight).sum(axis=(1, 2)) * step_d)
+
+    moisture = run.series("moisture_frac")
+    food = run.series("food_left_kg")
+    short = 1.0 - food.sum(axis=2) / np.maximum(FOOD_PER_WORM * worms.sum(axis=2), 1e-6)
+    crossed = crossings(ahead, limits)
+    over = {
+        name: max(0.0, float(crossed[key].mean()) - float(getattr(limits, risk)))
+        for key, name, risk in RISKS
+    }
+    ammonia = run.series("ammonia_mg_g").max(axis=2) - AMMONIA_LIMIT_MG_G
+    added = food[:, -1].sum(axis=1) - LOTS_KG_M2 * area_m2
+    members = len(worms)
+    terms = {
+        "cold_kd": beyond(limits.cold_c - run.series("temp_coldest_c")),
+        "heat_kd": beyond(run.series("temp_warmest_c") - limits.hot_c),
+        "sour_days": beyond(run.series("sour_index") - SOUR_LIMIT),
+        "dry": beyond(limits.moisture_low - moisture),
+        "wet": beyond(moisture - limits.moisture_high),
+        "ammonia": np.maximum(ammonia, 0.0).sum(axis=1) * step_d,
+        "hunger": np.maximum(short, 0.0).sum(axis=1) * step_d,
+        "overfed": np.maximum(added, 0.0),
+        "energy": run.total("mat_energy_j").sum(axis=1) / JOULE_PER_KWH,
+        "work": np.full(members, WORK_H[action.kind]),
+    }
+    return Score(action, terms, over, crossed, odds_of(ahead, limits))
+
+
+def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[str, float]:
+    """Points of what an action leaves behind to day 90: heat, sourness, ammonia, dry card."""
+    late = {"late_heat": 0.0, "late_sour": 0.0, "late_ammonia": 0.0, "late_card": card_kg}
+    if ahead is not None:
+        crossed = crossings(ahead, limits)
+        late["late_heat"] = float(crossed["hot"].mean())
+        late["late_sour"] = float(crossed["sour"].mean())
+        worst = ahead.run.series("ammonia_mg_g").max(axis=(1, 2))
+        late["late_ammonia"] = float(np.maximum(worst - AMMONIA_LIMIT_MG_G, 0.0).mean())
+    return {name: PRICE[name] * value for name, value in late.items()}
+
+
+def clearly_better(a: Score, b: Score, least: float = 0.0) -> bool:
+    """Whether ``a`` beats ``b`` beyond noise: paired over members, two standard errors.
+
+    ``least`` is the smallest gain in points that is worth naming. Risks enter through the members
+    that cross a limit under one and not under the other.
+    """
+    gain = b.member_points - a.member_points
+    for key, name, _ in RISKS:
+        if b.over_risk[name] > 0.0:
+            swap = b.crossed[key].astype(float) - a.crossed[key].astype(float)
+            gain = gain + PRICE[name] * swap
+    error = float(gain.std()) / np.sqrt(len(gain))
+    return bool(float(gain.mean()) > max(2.0 * error, least))
+
+
+def band(values: Floats) -> Band:
+    """The 5, 50 and 95 % quantile."""
+    low, mid, high = np.quantile(values, (0.05, 0.5, 0.95))
+    return float(low), float(mid), float(high)
+
+
+def effect(ahead: Ahead, limits: Limits) -> Effect:
+    """What a run comes to, for the keeper; extremes where worms live."""
+    run = ahead.run
+    worms = run.series("worms_kg")
+    lived_in = worms > 0.02 * np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
+    if not lived_in.any():
+        lived_in = np.ones_like(lived_in)
+    cold = np.where(lived_in, run.series("temp_coldest_c"), np.inf).min(axis=(1, 2))
+    warm = np.where(lived_in, run.series("temp_warmest_c"), -np.inf).max(axis=(1, 2))
+    # A member whose worms are all dead has no living place: take the bed as it is.
+    cold = np.where(np.isfinite(cold), cold, run.series("temp_coldest_c").min(axis=(1, 2)))
+    warm = np.where(np.isfinite(warm), warm, run.series("temp_warmest_c").max(axis=(1, 2)))
+    moist = run.series("moisture_frac")[:, -1]
+    held = run.series("depth_m")[:, -1] > 0.0
+    moist_mean = (moist * held).sum(axis=1) / np.maximum(held.sum(axis=1), 1)
+    castings = run.series("castings_dry_kg")
+    made = (castings[:, -1] - castings[:, 0]).sum(axis=1)
+    return Effect(
+        odds=odds_of(ahead, limits),
+        coldest_c=band(cold),
+        warmest_c=band(warm),
+        food_left_kg=band(run.series("food_left_kg")[:, -1].sum(axis=1)),
+        moisture_frac=band(moist_mean),
+        ammonia_mg_g=band(run.series("ammonia_mg_g").max(axis=(1, 2))),
+        energy_kwh=float(run.total("mat_energy_j").sum(axis=1).mean() / JOULE_PER_KWH),
+        castings_dry_kg=float(np.median(made)),
+    )
