@@ -18,7 +18,7 @@ _LEAST_AIR_SPACE = 0.02
 @model
 def oxygen_response(oxygen_kg_m3):  # type: ignore[no-untyped-def]
     """Rate of decay against that in open air, 0..1, at ``oxygen_kg_m3`` in the pores."""
-    return oxygen_kg_m3 / (oxygen_kg_m3 + HALF_OXYGEN_KG_M3) / _OPEN_AIR
+    return oxygen_kg_m3 * (1.0 / _OPEN_AIR) / (oxygen_kg_m3 + HALF_OXYGEN_KG_M3)
 
 
 @model
@@ -31,6 +31,7 @@ def breathe(geometry: Geometry, cells: Cells, zones: Zones, work: Work, z):  # t
     n_cells = cells.temp_c.shape[1]
     area = geometry.area_m2[z]
     column = work.column
+    # column[0] conductance from above [m3/s], [1] sink [m3/s], [2] and [3] the elimination.
     link = 0.0
     for c in range(n_cells):
         space = max(work.air_space[z, c], _LEAST_AIR_SPACE)
@@ -39,8 +40,8 @@ def breathe(geometry: Geometry, cells: Cells, zones: Zones, work: Work, z):  # t
         link = half
         column[0, c] = above
         old = cells.oxygen_kg_m3[z, c]
-        demand_kg_s = work.oxygen_demand_kg[z, c] / 3600.0
-        column[1, c] = demand_kg_s / (old + HALF_OXYGEN_KG_M3) / _OPEN_AIR
+        demand_kg_s = work.oxygen_demand_kg[z, c] * (1.0 / (3600.0 * _OPEN_AIR))
+        column[1, c] = demand_kg_s / (old + HALF_OXYGEN_KG_M3)
     for c in range(n_cells):
         above = column[0, c]
         below = column[0, c + 1] if c < n_cells - 1 else 0.0
@@ -49,8 +50,9 @@ def breathe(geometry: Geometry, cells: Cells, zones: Zones, work: Work, z):  # t
         if c > 0:
             pivot -= above * column[2, c - 1]
             rhs += above * column[3, c - 1]
-        column[2, c] = below / pivot
-        column[3, c] = rhs / pivot
+        per_pivot = 1.0 / pivot
+        column[2, c] = below * per_pivot
+        column[3, c] = rhs * per_pivot
     level = 0.0
     for c in range(n_cells - 1, -1, -1):
         level = column[3, c] + column[2, c] * level

@@ -97,7 +97,8 @@ class Work(NamedTuple):
     conductivity_w_mk: Floats
     air_space: Floats
     temp_factor: Floats
-    decay_kg: Floats  # [Z, C, POOLS] carbon that may be lost this hour
+    held_kg: Floats  # water that the solids hold against gravity
+    decay_share: Floats  # [Z, C, POOLS] share of the pool's carbon lost this hour
     oxygen_demand_kg: Floats
     oxygen_factor: Floats
     source_w: Floats
@@ -114,7 +115,7 @@ class Work(NamedTuple):
     appeal: Floats  # [Z]
     threat: Floats  # [Z]
     warmth_c: Floats  # [Z]
-    column: Floats  # [12, Z * C]
+    column: Floats  # [ROWS, Z * C]
     flow: Floats  # worm flows of one zone
 
 

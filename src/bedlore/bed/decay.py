@@ -41,22 +41,21 @@ SOUR_MEMORY_D = 1.0  # the index follows its cause within about a day (assumed)
 
 
 @model
-def temperature_response(temp_c, q10):  # type: ignore[no-untyped-def]
+def temperature_response(temp_c, log_q10):  # type: ignore[no-untyped-def]
     """Rate against 20 degC: Q10 law, off at -2 degC, capped above 40, none from 65 degC.
 
     Linear to zero from +2 to -2 degC (frozen water); the cap keeps a heating lump from running
-    away, since mesophilic microbes stop gaining near 40 degC. By hand: Q10 2 at 10 degC 0.5.
+    away, since mesophilic microbes stop gaining near 40 degC. ``log_q10`` is the natural
+    logarithm of Q10. By hand: Q10 2 at 10 degC 0.5.
     """
     if temp_c <= -2.0 or temp_c >= 65.0:
         return 0.0
+    rate = math.exp(log_q10 * (min(40.0, max(2.0, temp_c)) * 0.1 - 2.0))
     if temp_c < 2.0:
-        return (temp_c + 2.0) * 0.25 * q10 ** ((2.0 - 20.0) * 0.1)
-    if temp_c <= 40.0:
-        return math.exp(math.log(q10) * (temp_c - 20.0) * 0.1)
-    top = q10**2.0
-    if temp_c <= 50.0:
-        return top
-    return top * (65.0 - temp_c) / 15.0
+        return rate * (temp_c + 2.0) * 0.25
+    if temp_c > 50.0:
+        return rate * (65.0 - temp_c) / 15.0
+    return rate
 
 
 @model
@@ -67,31 +66,35 @@ def moisture_response(moisture_frac):  # type: ignore[no-untyped-def]
 
 @model
 def potential_decay(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
-    """Carbon that each pool of a zone would lose this hour with ample oxygen, and its demand."""
-    n_cells = cells.temp_c.shape[1]
-    heat_log = p["decay_q10"]
+    """Share of each carbon pool of a zone lost this hour with ample oxygen, and its demand."""
+    log_q10 = math.log(p["decay_q10"])
+    fast_per_hour = p["fast_rate_per_day"] * HOUR_D
+    medium_per_hour = p["medium_rate_per_day"] * HOUR_D
+    slow_per_hour = p["slow_rate_per_day"] * HOUR_D
+    humus_per_hour = p["humus_rate_per_day"] * HOUR_D
     spent = 1.0 - p["residue_yield"]
-    for c in range(n_cells):
-        factor = temperature_response(cells.temp_c[z, c], heat_log)
+    for c in range(cells.temp_c.shape[1]):
+        factor = temperature_response(cells.temp_c[z, c], log_q10)
         factor *= moisture_response(work.moisture_frac[z, c])
         work.temp_factor[z, c] = factor
-        step = factor * HOUR_D
         carbon = cells.carbon_kg[z, c]
-        potential = work.decay_kg[z, c]
-        potential[FAST] = _lost(carbon[FAST], p["fast_rate_per_day"] * step)
-        potential[MEDIUM] = _lost(carbon[MEDIUM], p["medium_rate_per_day"] * step)
-        potential[SLOW] = _lost(carbon[SLOW], p["slow_rate_per_day"] * step)
-        potential[HUMUS] = _lost(carbon[HUMUS], p["humus_rate_per_day"] * step)
-        demand = potential[HUMUS] * OXYGEN_PER_CARBON[HUMUS]
+        share = work.decay_share[z, c]
+        share[FAST] = _share_lost(fast_per_hour * factor)
+        share[MEDIUM] = _share_lost(medium_per_hour * factor)
+        share[SLOW] = _share_lost(slow_per_hour * factor)
+        share[HUMUS] = _share_lost(humus_per_hour * factor)
+        demand = 0.0
         for pool in range(HUMUS):
-            demand += spent * potential[pool] * OXYGEN_PER_CARBON[pool]
-        work.oxygen_demand_kg[z, c] = demand
+            demand += carbon[pool] * share[pool] * OXYGEN_PER_CARBON[pool]
+        work.oxygen_demand_kg[z, c] = (
+            spent * demand + carbon[HUMUS] * share[HUMUS] * OXYGEN_PER_CARBON[HUMUS]
+        )
 
 
 @model
-def _lost(carbon_kg, rate):  # type: ignore[no-untyped-def]
-    # (1 - exp(-x)) to third order, positive for every x.
-    return carbon_kg * rate / (1.0 + 0.5 * rate)
+def _share_lost(rate):  # type: ignore[no-untyped-def]
+    # 1 - exp(-rate) to third order, positive for every rate.
+    return rate / (1.0 + 0.5 * rate)
 
 
 @model
@@ -99,47 +102,48 @@ def decay_zone(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, ta
     """One hour of decay in a zone."""
     potential_decay(p, cells, work, z)
     breathe(geometry, cells, zones, work, z)
-    n_cells = cells.temp_c.shape[1]
     sourest = 0.0
     lump_m = zones.lump_m[z]
-    for c in range(n_cells):
+    for c in range(cells.temp_c.shape[1]):
         aerobic = work.oxygen_factor[z, c]
         served = aerobic
         carbon = cells.carbon_kg[z, c]
         if lump_m > 0.0 and carbon[FAST] > 0.0:
-            per_m3s = work.oxygen_demand_kg[z, c] / 3600.0
-            per_m3s *= FEED_CARBON_KG_M3 / (carbon[FAST] + carbon[MEDIUM] + 1e-9)
+            per_m3s = work.oxygen_demand_kg[z, c] * (FEED_CARBON_KG_M3 / 3600.0)
+            per_m3s /= carbon[FAST] + carbon[MEDIUM] + 1e-9
             served = aerobic * lump_supply(lump_m, per_m3s)
-        wet_kg = work.dry_kg[z, c] + cells.water_kg[z, c]
-        short_g_kg = 1000.0 * (1.0 - served) * cells.starch_kg[z, c] / wet_kg
-        sourest = max(sourest, short_g_kg)
+        starch = cells.starch_kg[z, c]
+        if starch > 0.0:
+            wet_kg = work.dry_kg[z, c] + cells.water_kg[z, c]
+            sourest = max(sourest, 1000.0 * (1.0 - served) * starch / wet_kg)
         _decay_cell(p, cells, work, tally, z, c, aerobic, served)
-    zones.sour[z] += (sourest - zones.sour[z]) * HOUR_D / SOUR_MEMORY_D
+    zones.sour[z] += (sourest - zones.sour[z]) * (HOUR_D / SOUR_MEMORY_D)
 
 
 @model
 def _decay_cell(p, cells: Cells, work: Work, tally, z, c, aerobic, served):  # type: ignore[no-untyped-def]
-    carbon = cells.carbon_kg[z, c]
-    nitrogen = cells.nitrogen_kg[z, c]
-    lost = work.decay_kg[z, c]
-    lost[FAST] *= served
-    lost[MEDIUM] *= served
-    lost[SLOW] *= aerobic
-    lost[HUMUS] *= aerobic
-    _respire(p, cells, work, tally, z, c, _nitrogen_limit(p, carbon, nitrogen, lost, cells, z, c))
+    share = work.decay_share[z, c]
+    share[FAST] *= served
+    share[MEDIUM] *= served
+    share[SLOW] *= aerobic
+    share[HUMUS] *= aerobic
+    allowed = _nitrogen_limit(p, cells, share, z, c)
+    for pool in range(POOLS):
+        share[pool] *= allowed
+    _respire(p, cells, work, tally, z, c, share)
     _turn_over_nitrogen(p, cells, work, tally, z, c, aerobic)
 
 
 @model
-def _nitrogen_limit(p, carbon, nitrogen, lost, cells: Cells, z, c):  # type: ignore[no-untyped-def]
+def _nitrogen_limit(p, cells: Cells, share, z, c):  # type: ignore[no-untyped-def]
     """Share of the decay that the nitrogen at hand allows; microbes re-use some, so >= 0.2."""
-    released = 0.0
+    carbon = cells.carbon_kg[z, c]
+    nitrogen = cells.nitrogen_kg[z, c]
+    released = share[HUMUS] * nitrogen[HUMUS]
     residue = 0.0
-    for pool in range(POOLS):
-        if carbon[pool] > 0.0:
-            released += lost[pool] * nitrogen[pool] / carbon[pool]
-        if pool != HUMUS:
-            residue += lost[pool]
+    for pool in range(HUMUS):
+        released += share[pool] * nitrogen[pool]
+        residue += share[pool] * carbon[pool]
     need = p["residue_yield"] * residue / p["residue_c_to_n"] - released
     mineral = cells.ammonia_kg[z, c] + cells.nitrate_kg[z, c]
     if need <= mineral:
@@ -148,42 +152,41 @@ def _nitrogen_limit(p, carbon, nitrogen, lost, cells: Cells, z, c):  # type: ign
 
 
 @model
-def _respire(p, cells: Cells, work: Work, tally, z, c, allowed):  # type: ignore[no-untyped-def]
-    """Burn what is allowed: carbon dioxide, heat, water; the residue joins the humus."""
+def _respire(p, cells: Cells, work: Work, tally, z, c, share):  # type: ignore[no-untyped-def]
+    """Burn a share of each pool: carbon dioxide, heat, water; the residue joins the humus."""
     carbon = cells.carbon_kg[z, c]
     nitrogen = cells.nitrogen_kg[z, c]
-    lost = work.decay_kg[z, c]
     held = p["residue_yield"]
-    oxygen_kg = 0.0
-    made_kg = 0.0
-    dry_gone_kg = 0.0
-    respired_kg = 0.0
-    residue_kg = 0.0
-    freed_n = 0.0
-    if carbon[FAST] > 0.0:
-        # Starch and food quality fade with the pools that carry them.
-        cells.starch_kg[z, c] *= 1.0 - lost[FAST] * allowed / carbon[FAST]
     edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
-    if edible > 0.0:
-        gone = (lost[FAST] + lost[MEDIUM] + lost[SLOW]) * allowed
-        cells.quality_kg[z, c] *= 1.0 - gone / edible
-    for pool in range(POOLS):
-        out = lost[pool] * allowed
-        if out <= 0.0:
-            continue
-        kept = 0.0 if pool == HUMUS else held * out
-        freed_n += out * nitrogen[pool] / carbon[pool]
-        nitrogen[pool] -= out * nitrogen[pool] / carbon[pool]
+    out = share[HUMUS] * carbon[HUMUS]
+    freed_n = share[HUMUS] * nitrogen[HUMUS]
+    carbon[HUMUS] -= out
+    nitrogen[HUMUS] -= freed_n
+    respired_kg = out
+    oxygen_kg = out * OXYGEN_PER_CARBON[HUMUS]
+    made_kg = out * WATER_PER_CARBON[HUMUS]
+    dry_gone_kg = out * DRY_PER_CARBON[HUMUS]
+    gone = 0.0
+    for pool in range(HUMUS):
+        out = share[pool] * carbon[pool]
+        out_n = share[pool] * nitrogen[pool]
         carbon[pool] -= out
-        residue_kg += kept
-        burnt = out - kept
+        nitrogen[pool] -= out_n
+        gone += out
+        freed_n += out_n
+        burnt = out - held * out
         respired_kg += burnt
         oxygen_kg += burnt * OXYGEN_PER_CARBON[pool]
         made_kg += burnt * WATER_PER_CARBON[pool]
-        dry_gone_kg += out * DRY_PER_CARBON[pool] - kept * DRY_PER_CARBON[HUMUS]
+        dry_gone_kg += out * DRY_PER_CARBON[pool] - held * out * DRY_PER_CARBON[HUMUS]
+    residue_kg = held * gone
+    # Starch and food quality fade with the pools that carry them.
+    cells.starch_kg[z, c] *= 1.0 - share[FAST]
+    if edible > 0.0:
+        cells.quality_kg[z, c] *= 1.0 - gone / edible
     heat_j = oxygen_kg * p["heat_per_oxygen_j_kg"]
     temp_c = cells.temp_c[z, c]
-    work.source_w[z, c] += heat_j / 3600.0
+    work.source_w[z, c] += heat_j * (1.0 / 3600.0)
     carbon[HUMUS] += residue_kg
     cells.water_kg[z, c] += made_kg
     work.dry_kg[z, c] -= dry_gone_kg
@@ -214,8 +217,8 @@ def _turn_over_nitrogen(p, cells: Cells, work: Work, tally, z, c, aerobic):  # t
     if ammonia <= 0.0:
         return
     step = work.temp_factor[z, c] * HOUR_D
-    nitrified = _lost(ammonia, p["nitrify_rate_per_day"] * step * aerobic)
-    gone = _lost(ammonia, p["ammonia_loss_per_day"] * step)
+    nitrified = ammonia * _share_lost(p["nitrify_rate_per_day"] * step * aerobic)
+    gone = ammonia * _share_lost(p["ammonia_loss_per_day"] * step)
     cells.ammonia_kg[z, c] = ammonia - nitrified - gone
     cells.nitrate_kg[z, c] += nitrified
     tally[z, NITROGEN_VOLATILISED] += gone

@@ -46,12 +46,33 @@ def cover_conductivity(p, water_per_m3):  # type: ignore[no-untyped-def]
 
 
 @model
-def _side_conductance(p, geometry: Geometry, zones: Zones, work: Work, z, c):  # type: ignore[no-untyped-def]
-    """Conductance [W/K] from a cell through the side wall, from mid-width (half-width / 3k)."""
-    inner = geometry.half_width_m[z] / (3.0 * work.conductivity_w_mk[z, c])
-    wall = geometry.side_r[z] * p["wall_r_scale"] + zones.foam_r[z]
-    film = geometry.side_film_r * p["film_r_scale"]
-    return geometry.side_m[z] * work.thickness_m[z, c] / (inner + wall + film)
+def _fill_column(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, z, n, above_r):  # type: ignore[no-untyped-def]
+    """Write the cells of a zone into the solver's column from row ``n`` on.
+
+    ``above_r`` is the resistance [m2 K/W] from the centre of cell ``n - 1`` to the top of the
+    zone. Returns the resistance from the lowest centre to the base. The side wall is felt from
+    mid-width (half-width / 3k).
+    """
+    column = work.column
+    area = geometry.area_m2[z]
+    outer_r = geometry.side_r[z] * p["wall_r_scale"] + zones.foam_r[z]
+    outer_r += geometry.side_film_r * p["film_r_scale"]
+    inner_m = geometry.half_width_m[z] / 3.0
+    side_m = geometry.side_m[z]
+    for c in range(cells.temp_c.shape[1]):
+        thickness_m = work.thickness_m[z, c]
+        per_k = 1.0 / work.conductivity_w_mk[z, c]
+        half_r = 0.5 * thickness_m * per_k
+        if n > 0:
+            column[LINK_DOWN, n - 1] = area / (above_r + half_r)
+        above_r = half_r
+        column[TEMP, n] = cells.temp_c[z, c]
+        column[DRY, n] = work.dry_kg[z, c]
+        column[WATER, n] = cells.water_kg[z, c]
+        column[SIDE, n] = side_m * thickness_m / (inner_m * per_k + outer_r)
+        column[SOURCE, n] = work.source_w[z, c]
+        n += 1
+    return above_r
 
 
 @model
@@ -64,18 +85,20 @@ def exchange_sideways(geometry: Geometry, cells: Cells, zones: Zones, work: Work
         b = geometry.link_zone[link, 1]
         if width <= 0.0 or zones.active[a] == 0.0 or zones.active[b] == 0.0:
             continue
+        shape = width / geometry.link_gap_m[link]
+        total_w = 0.0
         for c in range(n_cells):
-            thickness = 0.5 * (work.thickness_m[a, c] + work.thickness_m[b, c])
+            # harmonic mean of the conductivities x mean thickness, both twos cancelling
             k_a = work.conductivity_w_mk[a, c]
             k_b = work.conductivity_w_mk[b, c]
-            conductance = (
-                2.0 * k_a * k_b / (k_a + k_b) * width * thickness / geometry.link_gap_m[link]
-            )
+            thickness_m = work.thickness_m[a, c] + work.thickness_m[b, c]
+            conductance = shape * k_a * k_b * thickness_m / (k_a + k_b)
             flow_w = conductance * (cells.temp_c[a, c] - cells.temp_c[b, c])
             work.source_w[a, c] -= flow_w
             work.source_w[b, c] += flow_w
-            tally[a, HEAT_LINK] -= flow_w * HOUR_S
-            tally[b, HEAT_LINK] += flow_w * HOUR_S
+            total_w += flow_w
+        tally[a, HEAT_LINK] -= total_w * HOUR_S
+        tally[b, HEAT_LINK] += total_w * HOUR_S
 
 
 @model
@@ -142,19 +165,9 @@ def heat_column(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, t
             continue
         if top_zone < 0:
             top_zone = z
-        area = geometry.area_m2[z]
-        for c in range(n_cells):
-            half = 0.5 * work.thickness_m[z, c] / work.conductivity_w_mk[z, c]
-            if n > 0:
-                gap = geometry.tray_gap_r if c == 0 else 0.0
-                column[LINK_DOWN, n - 1] = area / (last_half + gap + half)
-            last_half = half
-            column[TEMP, n] = cells.temp_c[z, c]
-            column[DRY, n] = work.dry_kg[z, c]
-            column[WATER, n] = cells.water_kg[z, c]
-            column[SIDE, n] = _side_conductance(p, geometry, zones, work, z, c)
-            column[SOURCE, n] = work.source_w[z, c]
-            n += 1
+        gap_r = last_half + geometry.tray_gap_r
+        last_half = _fill_column(p, geometry, cells, zones, work, z, n, gap_r)
+        n += n_cells
         last_zone = z
     if n == 0:
         return
@@ -191,8 +204,9 @@ def heat_column(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, t
 
 
 @model
-def _book_surface(cells: Cells, zones: Zones, work: Work, tally, z, top_cell_c, to_surface, outside, sink_c,
-                  guess_c, vapour_kg_s, slope_kg_sk, latent_j_kg, gained_j, freezing_range_k):  # type: ignore[no-untyped-def]  # fmt: skip
+def _book_surface(cells: Cells, zones: Zones, work: Work, tally, z, top_cell_c, to_surface,
+                  outside, sink_c, guess_c, vapour_kg_s, slope_kg_sk, latent_j_kg, gained_j,
+                  freezing_range_k):  # type: ignore[no-untyped-def]  # fmt: skip
     """New surface temperature, and the vapour that left with its heat."""
     surface_c = (to_surface * top_cell_c + outside * sink_c) / (to_surface + outside)
     zones.surface_c[z] = surface_c

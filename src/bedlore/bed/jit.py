@@ -26,4 +26,4 @@ def model(function: F) -> F:
     if register_jitable is None:
         return function
     # A member may never hold a division by zero; numpy's rules keep the loop free of branches.
-    return register_jitable(error_model="numpy")(function)  # type: ignore[no-any-return]
+    return register_jitable(error_model="numpy", forceinline=True)(function)  # type: ignore[no-any-return]

@@ -184,7 +184,7 @@ def _build(cells: Cells, tally, z, c, live_kg, freezing_range_k):  # type: ignor
 
 @model
 def _shift_live(cells: Cells, tally, z, c, live_kg, carbon_kg, freezing_range_k):  # type: ignore[no-untyped-def]
-    """Add (or with a minus take) tissue to a cell: carbon to humus, mineral nitrogen, ash, water."""
+    """Add (or with a minus take) tissue: carbon to humus, mineral nitrogen, ash, water."""
     temp_c = cells.temp_c[z, c]
     before_dry = cells.carbon_kg[z, c, HUMUS] * DRY_PER_CARBON[HUMUS]
     cells.carbon_kg[z, c, HUMUS] += carbon_kg

@@ -16,9 +16,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bedlore.bed import cells as _cells
-from bedlore.bed.cells import POOLS, Air, Cells, Geometry, Work, Zones
+from bedlore.bed.cells import POOLS, Air, Cells, Floats, Geometry, Work, Zones
 from bedlore.bed.conduction import ROWS
 from bedlore.bed.jit import model, register_jitable
 from bedlore.bed.layout import Herd
@@ -27,13 +28,13 @@ from bedlore.bed.step import begin_hour, step_hour
 from bedlore.bed.worms import FLOW_SIZE
 
 
-@model
-def new_work(n_zones, n_cells):  # type: ignore[no-untyped-def]
-    """Scratch arrays for one thread."""
+def new_work(n_zones: int, n_cells: int) -> Work:
+    """Scratch arrays for one call of the loop."""
     shape = (n_zones, n_cells)
     return Work(
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
-        np.zeros(shape), np.zeros((n_zones, n_cells, POOLS)), np.zeros(shape), np.ones(shape),
+        np.zeros(shape), np.zeros(shape), np.zeros((n_zones, n_cells, POOLS)),
+        np.zeros(shape), np.ones(shape),
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
         np.zeros(n_cells), np.zeros(n_zones),
@@ -81,16 +82,10 @@ def one_of_air(a: Air, m):  # type: ignore[no-untyped-def]
     )
 
 
-def run_members(first, last, geometry: Geometry, params, cells: Cells, zones: Zones,
-                herd: Herd, air: Air, acts, scale, hours, every, out, tally):  # type: ignore[no-untyped-def]  # fmt: skip
-    """Run members ``first`` to ``last - 1`` for ``hours``; the state arrays are advanced.
-
-    ``out`` ``[M, hours // every, Z, V]`` takes the outputs at the end of each window of
-    ``every`` hours, ``tally`` ``[M, Z, TALLY]`` the running sums. ``acts`` ``[A, ACT_SIZE]`` are
-    common to all, ``scale`` ``[M, A]`` each member's factor on their amounts.
-    """
+def member_loop(first, last, geometry: Geometry, params, cells: Cells, zones: Zones, herd: Herd,
+                air: Air, acts, scale, hours, every, out, tally, work: Work):  # type: ignore[no-untyped-def]  # fmt: skip
+    """The loop of :func:`run_members`; allocates nothing, so it compiles to plain arithmetic."""
     n_zones = geometry.area_m2.shape[0]
-    work = new_work(n_zones, cells.temp_c.shape[2])
     for m in range(first, last):
         p = params[m]
         mine = one_of_cells(cells, m)
@@ -110,6 +105,19 @@ def run_members(first, last, geometry: Geometry, params, cells: Cells, zones: Zo
                         geometry, mine, my_zones, my_herd, work, tally[m], z,
                         hour % every == 0, out[m, window, z],
                     )  # fmt: skip
+
+
+def run_members(first, last, geometry: Geometry, params, cells: Cells, zones: Zones,
+                herd: Herd, air: Air, acts, scale, hours, every, out, tally):  # type: ignore[no-untyped-def]  # fmt: skip
+    """Run members ``first`` to ``last - 1`` for ``hours``; the state arrays are advanced.
+
+    ``out`` ``[M, hours // every, Z, V]`` takes the outputs at the end of each window of
+    ``every`` hours, ``tally`` ``[M, Z, TALLY]`` the running sums. ``acts`` ``[A, ACT_SIZE]`` are
+    common to all, ``scale`` ``[M, A]`` each member's factor on their amounts.
+    """
+    work = new_work(len(geometry.area_m2), cells.temp_c.shape[2])
+    member_loop(first, last, geometry, params, cells, zones, herd, air, acts, scale, hours, every,
+                out, tally, work)  # fmt: skip
 
 
 def source_hash() -> str:
@@ -138,19 +146,29 @@ def is_compiled() -> bool:
 def _compile(function: Callable[..., None]) -> Callable[..., None]:
     import numba
 
+    # Views of arrays need no counting of references: the caller holds every array, and the loop
+    # makes none. Counting (``_nrt``) would take half of the loop's time.
+    options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": False}
     folder = cache_folder()
     before = numba.config.CACHE_DIR
     try:
         folder.mkdir(parents=True, exist_ok=True)
         numba.config.CACHE_DIR = str(folder)
-        compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        compiled: Any = numba.njit(cache=True, **options)(function)
     except OSError:  # a read-only home: compile anew in each process
-        compiled = numba.njit(nogil=True, error_model="numpy")(function)
+        compiled = numba.njit(**options)(function)
     finally:
         numba.config.CACHE_DIR = before
     return compiled  # type: ignore[no-any-return]
 
 
-run_compiled: Callable[..., None] = (
-    run_members if register_jitable is None else _compile(run_members)
-)
+_compiled_loop = member_loop if register_jitable is None else _compile(member_loop)
+
+
+def run_compiled(first: int, last: int, geometry: Geometry, params: NDArray[np.void],
+                 cells: Cells, zones: Zones, herd: Herd, air: Air, acts: Floats, scale: Floats,
+                 hours: int, every: int, out: Floats, tally: Floats) -> None:  # fmt: skip
+    """As :func:`run_members`, by the compiled loop where Numba is at hand."""
+    work = new_work(len(geometry.area_m2), cells.temp_c.shape[2])
+    _compiled_loop(first, last, geometry, params, cells, zones, herd, air, acts, scale, hours,
+                   every, out, tally, work)  # fmt: skip

@@ -23,6 +23,13 @@ ASH_BULK_KG_M3 = 600.0
 # Water held against gravity [kg/kg dry] (castings 1.5-2.5 g/g from memory; scraps hold their
 # own 80 %; the rest assumed).
 POOL_HOLDS_WATER = (4.0, 3.0, 2.6, 2.3)
+# The same two per kg of carbon [m3/kg, kg/kg], so that no cell divides by a constant.
+BULK_PER_CARBON = tuple(
+    dry / bulk for dry, bulk in zip(DRY_PER_CARBON, POOL_BULK_KG_M3, strict=True)
+)
+HELD_PER_CARBON = tuple(
+    dry * held for dry, held in zip(DRY_PER_CARBON, POOL_HOLDS_WATER, strict=True)
+)
 ASH_HOLDS_WATER = 0.3
 
 DRY_HEAT_J_KGK = 1400.0  # 1.3-1.5 kJ/kg K, mixture rule (Haug 1993, from memory)
@@ -82,7 +89,9 @@ def temp_of_heat(heat_j, dry_kg, water_kg, freezing_range_k):  # type: ignore[no
 @model
 def ice_share(temp_c, freezing_range_k):  # type: ignore[no-untyped-def]
     """Share of the water that is ice at ``temp_c``."""
-    return min(1.0, max(0.0, -temp_c / freezing_range_k))
+    if temp_c >= 0.0:
+        return 0.0
+    return min(1.0, -temp_c / freezing_range_k)
 
 
 @model
@@ -100,9 +109,9 @@ def dry_mass(carbon_kg, ash_kg):  # type: ignore[no-untyped-def]
 @model
 def bulk_volume(carbon_kg, ash_kg):  # type: ignore[no-untyped-def]
     """Bulk volume [m3] that the solids of a cell take up in the bed."""
-    volume = ash_kg / ASH_BULK_KG_M3
+    volume = ash_kg * (1.0 / ASH_BULK_KG_M3)
     for pool in range(POOLS):
-        volume += carbon_kg[pool] * DRY_PER_CARBON[pool] / POOL_BULK_KG_M3[pool]
+        volume += carbon_kg[pool] * BULK_PER_CARBON[pool]
     return volume
 
 
@@ -111,7 +120,7 @@ def water_held(carbon_kg, ash_kg):  # type: ignore[no-untyped-def]
     """Water [kg] that the solids of a cell hold against gravity, far above the drain."""
     held = ash_kg * ASH_HOLDS_WATER
     for pool in range(POOLS):
-        held += carbon_kg[pool] * DRY_PER_CARBON[pool] * POOL_HOLDS_WATER[pool]
+        held += carbon_kg[pool] * HELD_PER_CARBON[pool]
     return held
 
 
@@ -122,13 +131,15 @@ def conductivity(water_share, ice, scale):  # type: ignore[no-untyped-def]
     ``k = 0.06 + 0.50 * theta / 0.7``, a line through the ranges of Ahn 2009; ice has about four
     times the conductivity of water (handbook). By hand: theta 0.48 gives 0.40.
     """
-    return scale * (0.06 + 0.50 * water_share / 0.7 * (1.0 + 1.6 * ice))
+    return scale * (0.06 + (0.50 / 0.7) * water_share * (1.0 + 1.6 * ice))
 
 
 @model
 def describe(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work):  # type: ignore[no-untyped-def]
     """Fill ``work`` with the properties of every cell for this hour."""
     n_zones, n_cells = cells.temp_c.shape
+    freezing_range_k = p["freezing_range_k"]
+    scale = p["conductivity_scale"]
     for z in range(n_zones):
         if zones.active[z] == 0.0:
             for c in range(n_cells):
@@ -139,7 +150,7 @@ def describe(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work):  # 
                 work.source_w[z, c] = 0.0
                 work.food_kg[z, c] = 0.0
             continue
-        area = geometry.area_m2[z]
+        per_area = 1.0 / geometry.area_m2[z]
         for c in range(n_cells):
             carbon = cells.carbon_kg[z, c]
             ash = cells.ash_kg[z, c]
@@ -148,19 +159,32 @@ def describe(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work):  # 
             dry = dry_mass(carbon, ash)
             volume = bulk_volume(carbon, ash)
             # Over-wet material floats apart rather than vanishing.
-            pores = volume - (dry - ash) / ORGANIC_SOLID_KG_M3 - ash / ASH_SOLID_KG_M3
+            pores = volume - (dry - ash) * (1.0 / ORGANIC_SOLID_KG_M3)
+            pores -= ash * (1.0 / ASH_SOLID_KG_M3)
             water_m3 = 0.001 * water
             if water_m3 > pores:
                 volume += water_m3 - pores
                 pores = water_m3
-            ice = ice_share(temp, p["freezing_range_k"])
+            ice = ice_share(temp, freezing_range_k)
+            per_kg = 1.0 / (water + dry)
+            per_m3 = 1.0 / volume
             work.dry_kg[z, c] = dry
-            work.moisture_frac[z, c] = water / (water + dry)
-            work.thickness_m[z, c] = volume / area
-            work.air_space[z, c] = (pores - water_m3) / volume
-            work.conductivity_w_mk[z, c] = conductivity(
-                water_m3 / volume, ice, p["conductivity_scale"]
-            )
-            work.ammonia_mg_g[z, c] = 1000.0 * cells.ammonia_kg[z, c] / (water + dry)
+            work.moisture_frac[z, c] = water * per_kg
+            work.thickness_m[z, c] = volume * per_area
+            work.air_space[z, c] = (pores - water_m3) * per_m3
+            work.conductivity_w_mk[z, c] = conductivity(water_m3 * per_m3, ice, scale)
+            work.ammonia_mg_g[z, c] = 1000.0 * cells.ammonia_kg[z, c] * per_kg
             work.reach[z, c] = 1.0 if ice < 0.5 else 0.0
             work.source_w[z, c] = 0.0
+
+
+@model
+def describe_solids(cells: Cells, zones: Zones, work: Work):  # type: ignore[no-untyped-def]
+    """Refresh what decay and worms have changed: dry mass, and water held against gravity."""
+    n_zones, n_cells = cells.temp_c.shape
+    for z in range(n_zones):
+        if zones.active[z] == 0.0:
+            continue
+        for c in range(n_cells):
+            work.dry_kg[z, c] = dry_mass(cells.carbon_kg[z, c], cells.ash_kg[z, c])
+            work.held_kg[z, c] = water_held(cells.carbon_kg[z, c], cells.ash_kg[z, c])

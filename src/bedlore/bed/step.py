@@ -9,7 +9,7 @@ from bedlore.bed.heat import exchange_sideways, heat_column, run_mat
 from bedlore.bed.jit import model
 from bedlore.bed.layout import Herd
 from bedlore.bed.living import live_zone, wander
-from bedlore.bed.matter import describe, dry_mass
+from bedlore.bed.matter import describe, describe_solids
 from bedlore.bed.mesh import tidy
 from bedlore.bed.water import drain_zone, even_out, wet_cover
 
@@ -56,17 +56,6 @@ def step_hour(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, air
         for z in range(n_zones):
             if zones.active[z] > 0.0:
                 tidy(cells, herd, z, geometry.area_m2[z], p["freezing_range_k"])
-
-
-@model
-def describe_solids(cells: Cells, zones: Zones, work: Work):  # type: ignore[no-untyped-def]
-    """Refresh the dry masses after decay, so that the heat step books the present matter."""
-    n_zones, n_cells = cells.temp_c.shape
-    for z in range(n_zones):
-        if zones.active[z] == 0.0:
-            continue
-        for c in range(n_cells):
-            work.dry_kg[z, c] = dry_mass(cells.carbon_kg[z, c], cells.ash_kg[z, c])
 
 
 @model

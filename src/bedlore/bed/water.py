@@ -15,7 +15,7 @@ from bedlore.bed.cells import (
     Zones,
 )
 from bedlore.bed.jit import model
-from bedlore.bed.matter import heat_content, ice_share, temp_of_heat, water_heat, water_held
+from bedlore.bed.matter import heat_content, temp_of_heat, water_heat
 
 HOUR_D = 1.0 / 24.0
 # A shallow bed's lowest centimetres stay wet over the drain: field capacity rises to
@@ -33,21 +33,22 @@ def drain_zone(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, ta
     of the material; near the drain it rises toward saturation.
     """
     n_cells = cells.temp_c.shape[1]
+    pores_kg = work.column[0]
+    middle_m = work.column[1]
     height = 0.0
-    for c in range(n_cells):
-        work.column[0, c] = water_held(cells.carbon_kg[z, c], cells.ash_kg[z, c])
+    litres_per_m = 1000.0 * geometry.area_m2[z]
     for c in range(n_cells - 1, -1, -1):
-        middle = height + 0.5 * work.thickness_m[z, c]
-        height += work.thickness_m[z, c]
-        volume = work.thickness_m[z, c] * geometry.area_m2[z]
-        pores = 1000.0 * volume * work.air_space[z, c] + cells.water_kg[z, c]
-        held = work.column[0, c] * p["water_held_scale"]
-        perched = (pores - held) * math.exp(-middle / PERCHED_M)
-        work.column[0, c] = held + max(0.0, perched)
-        work.column[1, c] = pores
+        thickness_m = work.thickness_m[z, c]
+        middle_m[c] = height + 0.5 * thickness_m
+        height += thickness_m
+        pores_kg[c] = litres_per_m * thickness_m * work.air_space[z, c] + cells.water_kg[z, c]
     for c in range(n_cells):
-        excess = cells.water_kg[z, c] - work.column[0, c]
-        if excess <= 0.0 or ice_share(cells.temp_c[z, c], p["freezing_range_k"]) > 0.0:
+        held = work.held_kg[z, c] * p["water_held_scale"]
+        excess = cells.water_kg[z, c] - held
+        if excess <= 0.0 or cells.temp_c[z, c] < 0.0:
+            continue
+        excess -= max(0.0, pores_kg[c] - held) * math.exp(-middle_m[c] * (1.0 / PERCHED_M))
+        if excess <= 0.0:
             continue
         moving = excess * p["drain_share_per_hour"]
         if c < n_cells - 1:
@@ -64,7 +65,7 @@ def _pass_down(p, cells: Cells, work: Work, z, c, to_z, to_c, moving):  # type: 
     """Move water and its heat and nitrate to another cell."""
     rng = p["freezing_range_k"]
     water = cells.water_kg[z, c]
-    nitrate = cells.nitrate_kg[z, c] * moving / water
+    nitrate = cells.nitrate_kg[z, c] * (moving / water)
     cells.water_kg[z, c] = water - moving
     heat = heat_content(
         cells.temp_c[to_z, to_c], work.dry_kg[to_z, to_c], cells.water_kg[to_z, to_c], rng
@@ -92,7 +93,7 @@ def _run_off(p, cells: Cells, tally, z, c, moving):  # type: ignore[no-untyped-d
 def _back_up(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
     """Water that finds no pores rises into the cell above: standing water over a liner."""
     for c in range(cells.temp_c.shape[1] - 1, 0, -1):
-        surplus = cells.water_kg[z, c] - work.column[1, c]
+        surplus = cells.water_kg[z, c] - work.column[0, c]
         if surplus > 1e-9:
             _pass_down(p, cells, work, z, c, z, c - 1, surplus)
 
@@ -104,10 +105,11 @@ def even_out(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
     for c in range(cells.temp_c.shape[1] - 1):
         if cells.temp_c[z, c] < 0.0 or cells.temp_c[z, c + 1] < 0.0:
             continue
-        held_a = water_held(cells.carbon_kg[z, c], cells.ash_kg[z, c])
-        held_b = water_held(cells.carbon_kg[z, c + 1], cells.ash_kg[z, c + 1])
-        gap = cells.water_kg[z, c] / held_a - cells.water_kg[z, c + 1] / held_b
-        moving = share * gap * held_a * held_b / (held_a + held_b)
+        held_a = work.held_kg[z, c]
+        held_b = work.held_kg[z, c + 1]
+        # share x (water_a / held_a - water_b / held_b) x held_a held_b / (held_a + held_b)
+        gap = cells.water_kg[z, c] * held_b - cells.water_kg[z, c + 1] * held_a
+        moving = share * gap / (held_a + held_b)
         if gap > 0.0:
             _pass_down(p, cells, work, z, c, z, c + 1, moving)
         elif cells.water_kg[z, c] < held_a:
