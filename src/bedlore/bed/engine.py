@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bedlore.bed.air import AIR_OXYGEN_KG_M3
 from bedlore.bed.cells import POOLS, TALLY_NAMES, Air, Cells, Floats, Geometry, Zones
 from bedlore.bed.layout import Herd, new_herd
 from bedlore.bed.loop import run_compiled
@@ -66,12 +66,17 @@ class State:
 def empty_state(members: int, zones: int, cells: int) -> State:
     """A bed with nothing in it; the first acts fill it."""
     shape = (members, zones, cells)
-    plain = [np.zeros(shape) for _ in range(6)]
+
+    def nothing() -> Floats:
+        return np.zeros(shape)
+
     one = new_herd(zones, cells)
     state = State(
         Cells(
-            np.zeros(shape), np.zeros((*shape, POOLS)), np.zeros((*shape, POOLS)), *plain,
-            np.full(shape, 0.28),
+            temp_c=nothing(), carbon_kg=np.zeros((*shape, POOLS)),
+            nitrogen_kg=np.zeros((*shape, POOLS)), ash_kg=nothing(), water_kg=nothing(),
+            ammonia_kg=nothing(), nitrate_kg=nothing(), starch_kg=nothing(),
+            quality_kg=nothing(), oxygen_kg_m3=np.full(shape, AIR_OXYGEN_KG_M3),
         ),
         Zones(*(np.zeros((members, zones)) for _ in Zones._fields)),
         Herd(*(np.repeat(array[None], members, axis=0) for array in one)),
@@ -152,7 +157,3 @@ def simulate(
                 progress(done, members)
     return Run(values, every, tally, after)
 
-
-def save_state(path: Path, state: State, **extra: Floats) -> None:
-    """Write ``state`` (and more arrays) to a compressed file."""
-    np.savez_compressed(path, allow_pickle=False, **state.arrays(), **extra)

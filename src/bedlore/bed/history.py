@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from bedlore.bed import plan
-from bedlore.bed.acts import ADD, HARVEST, KIND, STOCK, TAKE
+from bedlore.bed.acts import ADD, HARVEST, IS_FEED, KIND, STOCK, TAKE, WORMS_KG
 from bedlore.bed.cells import Floats
 from bedlore.facts.building import MATERIALS
 from bedlore.facts.feedstocks import Feedstock, load
@@ -64,7 +64,7 @@ class History:
                 seed = [ord(letter) for letter in self.keys[index]]
                 z = np.random.default_rng(seed).standard_normal(members)
                 factors[:, column] = np.exp(error * z)
-            if kind == ADD and self.rows[index][plan.acts.IS_FEED] > 0.0:
+            if kind == ADD and self.rows[index][IS_FEED] > 0.0:
                 factors[:, column] *= params["feed_mass_scale"]
             elif kind in (STOCK,):
                 factors[:, column] *= params["herd_scale"]
@@ -83,7 +83,7 @@ def history_of(
     bed: Bed,
     entries: Iterable[AnyEntry],
     start: dt.datetime,
-    air_temp_c: Callable[[int], float] = lambda hour: 10.0,
+    air_temp_c: Callable[[int], float],
 ) -> History:
     """Acts of the bed's building and of every entry of its log, hours counted from ``start``.
 
@@ -148,16 +148,17 @@ def _cover(history: History, hour: int, zone: int, material: str, thickness_m: f
     history.add(plan.set_cover(hour, zone, thickness_m * COVER_W_MK / k), 0.0, key)
 
 
-def zones_meant(bed: Bed, history: History, zone: str | None, hour: int) -> list[int]:
-    """Positions an entry is about: its zone, or the fed side, or every zone in use."""
+def zones_meant(bed: Bed, history: History, zone: str | None) -> list[int]:
+    """Positions an entry is about: its zone or side, else the fed side, or every zone in use."""
     if zone is not None:
-        return [history.position[zone]] if zone in history.position else []
-    fed = [z for z in bed.zones if z.active and (not history.fed_side or z.side == history.fed_side)]
-    return [history.position[z.id] for z in (fed or bed.zones)]
+        return [history.position[each.id] for each in bed.zones_of(zone)]
+    side = history.fed_side
+    fed = [each for each in bed.zones if each.active and side in ("", each.side)]
+    return [history.position[each.id] for each in (fed or bed.zones)]
 
 
 def _note_entry(bed: Bed, history: History, entry: AnyEntry, hour: int, temp_c: float) -> None:
-    zones = zones_meant(bed, history, entry.zone, hour)
+    zones = zones_meant(bed, history, entry.zone)
     every = [history.position[zone.id] for zone in bed.zones]
     share = 1.0 / max(len(zones), 1)
     match entry:
@@ -168,7 +169,7 @@ def _note_entry(bed: Bed, history: History, entry: AnyEntry, hour: int, temp_c: 
                 row = plan.give_water(hour, zone, entry.mass_kg * share, temp_c)
                 history.add(row, entry.mass_error_frac, entry.id)
         case log.CoverChange():
-            _note_cover(bed, history, entry, hour, [zones[0]] if entry.zone else every)
+            _note_cover(bed, history, entry, hour, zones if entry.zone else every)
         case log.Harvest():
             for zone in zones[:1]:
                 row = plan.harvest(
@@ -241,7 +242,7 @@ def _note_move(history: History, entry: log.Move, hour: int) -> None:
         return
     if entry.to_bed not in (None, entry.bed):
         row = plan.take_worms(hour, history.position.get(entry.zone or "", 0), entry.share or 0.0)
-        row[plan.acts.WORMS_KG] = entry.worms_kg or 0.0
+        row[WORMS_KG] = entry.worms_kg or 0.0
         history.add(row, 0.1, entry.id)
         return
     a, b = (history.position.get(name or "") for name in (entry.zone, entry.to_zone))

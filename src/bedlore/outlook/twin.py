@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -198,10 +199,10 @@ def save_snapshot(path: Path, snapshot: Snapshot) -> None:
 def load_snapshot(path: Path) -> Snapshot | None:
     """The snapshot stored at ``path``, or None when there is none that can be read."""
     try:
-        with np.load(path, allow_pickle=False) as stored:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
             about = json.loads(str(stored["about"]))
             arrays = {n: stored[n].astype(np.float64) for n in stored.files if n != "about"}
         at = dt.datetime.fromisoformat(about["at"])
         return Snapshot(at, about["key"], State.from_arrays(arrays))
-    except (OSError, ValueError, KeyError, EOFError):
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile):
         return None

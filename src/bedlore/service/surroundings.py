@@ -83,11 +83,16 @@ class Surroundings:
         if first >= self.now:
             return ahead
         behind = self.past.slice(first, self.now).as_ensemble(members)
-        parts = {
-            name: np.concatenate([getattr(behind, name), getattr(ahead, name)], axis=1)
-            for name in ("temp_c", "rh_frac", "wind_m_s", "ghi_w_m2")
-        }
-        return replace(ahead, start=behind.start, **parts)
+
+        def joined(a: Floats, b: Floats) -> Floats:
+            return np.concatenate([a, b], axis=1)
+
+        return replace(
+            ahead, start=behind.start, temp_c=joined(behind.temp_c, ahead.temp_c),
+            rh_frac=joined(behind.rh_frac, ahead.rh_frac),
+            wind_m_s=joined(behind.wind_m_s, ahead.wind_m_s),
+            ghi_w_m2=joined(behind.ghi_w_m2, ahead.ghi_w_m2),
+        )  # fmt: skip
 
 
 def surroundings_of(site: Site, recorded: Recorded, params: NDArray[np.void], first: dt.datetime,

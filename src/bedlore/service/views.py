@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,10 +24,10 @@ _SHOWN = (
     "cocoons_n", "worms_kg",
 )  # fmt: skip
 # How a figure of the zones becomes one of the bed.
-_TOGETHER = {
-    "temp_coldest_c": np.min, "temp_warmest_c": np.max, "temp_probe_c": np.mean,
-    "temp_mean_c": np.mean, "moisture_frac": np.mean, "ammonia_mg_g": np.max,
-    "sour_index": np.max,
+_TOGETHER: dict[str, Callable[..., Floats]] = {
+    "temp_coldest_c": np.nanmin, "temp_warmest_c": np.nanmax, "temp_probe_c": np.nanmean,
+    "temp_mean_c": np.nanmean, "moisture_frac": np.nanmean, "ammonia_mg_g": np.nanmax,
+    "sour_index": np.nanmax,
 }  # fmt: skip
 
 
@@ -177,26 +177,23 @@ def outlook_of(ahead: Ahead, bed_id: str) -> OutlookView:
     zones: dict[str, dict[str, list[list[float]]]] = {WHOLE_BED: {}}
     for name in _SHOWN:
         values = ahead.run.values[..., OUTPUT_NAMES.index(name)]
-        together = _TOGETHER.get(name, np.sum)
-        alive = ahead.run.series("depth_m") > 0.0
-        masked = np.where(alive, values, np.nan if name in _TOGETHER else 0.0)
-        zones[WHOLE_BED][name] = _quantile_lists(_ignoring_empty(together, masked))
+        # Zones that hold nothing do not count.
+        holding = ahead.run.series("depth_m") > 0.0
+        together = _TOGETHER.get(name, np.nansum)
+        whole = together(np.where(holding, values, np.nan), axis=-1)
+        zones[WHOLE_BED][name] = _quantile_lists(whole)
         for i, zone_id in enumerate(ahead.zone_ids):
             zones.setdefault(zone_id, {})[name] = _quantile_lists(values[..., i])
     return OutlookView(bed_id, ahead.start, ahead.run.every, QUANTILES, zones)
-
-
-def _ignoring_empty(together, values: Floats) -> Floats:  # type: ignore[no-untyped-def]
-    """Zones that hold nothing do not count."""
-    over = {np.min: np.nanmin, np.max: np.nanmax, np.mean: np.nanmean}.get(together, np.nansum)
-    return np.asarray(over(values, axis=-1))
 
 
 def _quantile_lists(values: Floats) -> list[list[float]]:
     return np.round(np.quantile(values, QUANTILES, axis=0), 4).tolist()  # type: ignore[no-any-return]
 
 
-def readings_of(entries: Sequence[AnyEntry], bed_id: str, since: dt.datetime) -> tuple[ReadingView, ...]:
+def readings_of(
+    entries: Sequence[AnyEntry], bed_id: str, since: dt.datetime
+) -> tuple[ReadingView, ...]:
     """Thermometer readings of a bed from ``since`` on."""
     return tuple(
         ReadingView(e.at, e.zone or WHOLE_BED, e.temp_c, e.error_k, e.depth_m, e.device)

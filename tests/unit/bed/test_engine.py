@@ -1,0 +1,128 @@
+"""Running ensembles: balances, acts, threads, and what each act does."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bedlore.bed import plan
+from bedlore.bed.audit import imbalances
+from bedlore.bed.build import bed_geometry, cell_count
+from bedlore.bed.engine import State, empty_state, simulate
+from bedlore.facts.feedstocks import load
+from bedlore.facts.parameters import defaults, draw
+from tests.unit.bed.beds import feed_rows, stack, start_rows, two_sided, year_air
+
+HOURS = 24 * 40
+
+
+def run_bed(bed, rows, hours=HOURS, members=3, seed=5, mean_c=9.0, **options):
+    geometry = bed_geometry(bed)
+    before = empty_state(members, len(bed.zones), cell_count(bed))
+    params = draw(members, seed)
+    air = year_air(hours, mean_c=mean_c)
+    run = simulate(
+        geometry, params, before, air, plan.in_order(rows), every=24, threads=1, **options
+    )
+    return before, run, params
+
+
+@pytest.mark.parametrize("mean_c", [9.0, -1.0])
+def test_everything_balances_through_every_act(mean_c: float) -> None:
+    rows = start_rows(4) + feed_rows(HOURS, 4)
+    rows += [
+        plan.give_water(200, 0, 4.0), plan.set_cover(210, 1, 0.05), plan.set_foam(220, 2, 1.5, 1.0),
+        plan.harvest(500, 0, share=0.6, worm_share=0.05), plan.harvest(510, 1, mass_kg=5.0),
+        plan.carry_worms(520, 0, 3, share=0.3), plan.take_worms(530, 2, 0.1, 0.1),
+        plan.set_cover(600, 1, 0.0), plan.set_lid(610, 0, False), plan.set_mat(620, 1, True, 15.0),
+    ]  # fmt: skip
+    before, run, params = run_bed(two_sided(), rows, mean_c=mean_c)
+    for what, gap in imbalances(before, run, params).items():
+        assert np.abs(gap).max() < 1e-9, what
+
+
+def test_a_stack_balances_when_trays_change_places() -> None:
+    rows = [row for row in start_rows(3) if row[plan.acts.ZONE] > 0]
+    rows += [plan.swap_trays(300, 1, 2), plan.set_cover(310, 0, 0.02)]
+    table = load()
+    rows.append(plan.add_material(320, 0, [(table["food_mixed_kitchen"], 1.0, None)], lump=True))
+    before, run, params = run_bed(stack(), rows)
+    for what, gap in imbalances(before, run, params).items():
+        assert np.abs(gap).max() < 1e-9, what
+    assert run.series("depth_m")[:, 5, 0].max() == 0.0, "an empty tray holds nothing"
+    assert run.series("depth_m")[:, -1, 0].min() > 0.0, "feed brings an empty tray into use"
+
+
+def test_swapped_trays_take_their_worms_along() -> None:
+    rows = [row for row in start_rows(3, 0.2) if row[plan.acts.ZONE] == 1]
+    rows.append(plan.swap_trays(24, 1, 2))
+    _, run, _ = run_bed(stack(), rows, hours=48)
+    worms = run.series("worms_kg")
+    assert worms[:, 0, 1].min() > 0.1 and worms[:, 0, 2].max() == 0.0
+    assert worms[:, 1, 2].min() > 0.1 and worms[:, 1, 1].max() == 0.0
+
+
+def test_a_liner_holds_water_that_a_drain_lets_go() -> None:
+    rows = [*start_rows(4), *(plan.give_water(24 + i, 0, 10.0) for i in range(4))]
+    _, drained, _ = run_bed(two_sided(), rows, hours=240)
+    _, held, _ = run_bed(two_sided(drainage={"kind": "liner"}), rows, hours=240)
+    assert drained.total("water_drained_kg")[:, 0].min() > 1.0
+    assert held.total("water_drained_kg").max() == 0.0
+    wetter = held.series("moisture_low_frac") - drained.series("moisture_low_frac")
+    assert (wetter[:, -1, 0] > 0.03).all(), "what does not drain stands at the bottom"
+
+
+def test_insulation_and_mat_warm_a_winter_bed() -> None:
+    plain = start_rows(4)
+    foamed = plain + [plan.set_foam(1, z, 1.5, 1.5) for z in range(4)]
+    heated = plain + [plan.set_mat(1, z, True, 12.0) for z in range(4)]
+    bed = two_sided(heat_mat={"watts": 60, "setpoint_c": 12})
+
+    def mean_c(rows) -> float:
+        _, run, _ = run_bed(bed, rows, mean_c=2.0, hours=480)
+        return float(run.series("temp_mean_c")[:, -1].mean())
+
+    assert mean_c(foamed) > mean_c(plain) + 0.3
+    assert mean_c(heated) > mean_c(plain) + 3.0
+
+
+def test_threads_do_not_change_a_bit() -> None:
+    bed = two_sided()
+    rows = plan.in_order(start_rows(4))
+    params = draw(40, 3)
+    before = empty_state(40, 4, 12)
+    air = year_air(72)
+    one = simulate(bed_geometry(bed), params, before, air, rows, threads=1)
+    two = simulate(bed_geometry(bed), params, before, air, rows, threads=2)
+    assert np.array_equal(one.values, two.values)
+    assert all(np.array_equal(a, two.state.arrays()[n]) for n, a in one.state.arrays().items())
+
+
+def test_the_state_given_is_left_as_it_was() -> None:
+    before = empty_state(1, 4, 12)
+    simulate(bed_geometry(two_sided()), defaults(), before, year_air(5),
+             plan.in_order(start_rows(4)))  # fmt: skip
+    assert before.cells.water_kg.sum() == 0.0
+
+
+def test_a_run_in_two_parts_is_the_run_in_one() -> None:
+    geometry, params, air = bed_geometry(two_sided()), draw(2, 9), year_air(24 * 6)
+    acts = plan.in_order(start_rows(4))
+    whole = simulate(geometry, params, empty_state(2, 4, 12), air, acts, every=24)
+    first = simulate(geometry, params, empty_state(2, 4, 12), air, acts, hours=72, every=24)
+    late = type(air)(*(array[:, 72:] for array in air))
+    second = simulate(geometry, params, first.state, late, acts[:0], every=24)
+    assert np.array_equal(second.values[:, -1, :, :18], whole.values[:, -1, :, :18])
+
+
+def test_more_hours_than_weather_is_refused() -> None:
+    with pytest.raises(ValueError, match="weather for 5"):
+        simulate(bed_geometry(two_sided()), defaults(), empty_state(1, 4, 12), year_air(5),
+                 plan.in_order([]), hours=6)  # fmt: skip
+
+
+def test_states_are_stored_by_name_and_come_back() -> None:
+    state = empty_state(2, 3, 8)
+    again = State.from_arrays(state.arrays())
+    assert again.members == 2
+    assert again.arrays().keys() == state.arrays().keys()
