@@ -1,0 +1,5 @@
+"""``python -m bedlore`` is ``bedlore``."""
+
+from bedlore.cli.main import main
+
+main()

@@ -1,0 +1,164 @@
+"""What every command needs: sentences instead of tracebacks, JSON, a bar for long work.
+
+Nothing heavy is imported here or at the top of any command, so that ``bedlore --help`` is quick.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedlore.errors import FaultList, KeeperError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.progress import Progress
+
+BAR_AFTER_S = 1.0
+Step = Callable[[str, int, int], None]  # label, done, of how many
+
+
+class Tool(click.Group):
+    """A group whose commands end with a sentence and 1 when the keeper can mend something."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; everything that goes wrong ends here."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except BrokenPipeError:
+            # Whoever read our output has seen enough; nothing is wrong.
+            sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+            ctx.exit(0)
+        except Exception as problem:
+            if os.environ.get("BEDLORE_DEBUG"):
+                raise
+            for line in sentences(problem):
+                click.echo(line, err=True)
+            ctx.exit(1)
+
+
+def sentences(problem: Exception) -> list[str]:
+    """What to tell the keeper about ``problem``, most telling line first."""
+    if isinstance(problem, FaultList):
+        return [f"{len(problem.faults)} thing(s) to mend:", *(f"  {f}" for f in problem.faults)]
+    if isinstance(problem, KeeperError):
+        return [str(problem)]
+    if isinstance(problem, OSError):
+        named = f"{problem.filename}: " if problem.filename else ""
+        reason = problem.strerror or str(problem) or type(problem).__name__
+        return [f"{named}{reason}. Check the name, the disk and your rights there."]
+    if isinstance(problem, MemoryError):
+        return ["The machine has too little memory free for this. Close something and try again."]
+    return [
+        f"bedlore itself went wrong ({type(problem).__name__}: {str(problem)[:200]}).",
+        "Nothing of yours was changed. Please report it with what you typed; run it again with"
+        " BEDLORE_DEBUG=1 in the environment to see where it happened.",
+    ]
+
+
+def emit_json(account: Any, out: str = "-") -> None:
+    """Print ``account`` as JSON, or write it to the file ``out``."""
+    write_text(json.dumps(account, ensure_ascii=False, indent=1, allow_nan=False) + "\n", out)
+
+
+def write_text(text: str, out: str) -> None:
+    """Write ``text`` to the file ``out``; ``-`` is the terminal."""
+    if out == "-":
+        click.echo(text, nl=False)
+        return
+    write_bytes(text.encode("utf-8"), out)
+
+
+def write_bytes(data: bytes, out: str) -> None:
+    """Write ``data`` to the file ``out``, all of it or nothing; ``-`` is the standard output."""
+    if out == "-":
+        click.get_binary_stream("stdout").write(data)
+        return
+    from bedlore.store.durable import replace_file
+
+    path = Path(out)
+    if path.is_dir():
+        raise KeeperError("This is a folder.", out, "Name the file to write.")
+    if not path.parent.is_dir():
+        raise KeeperError("There is no such folder.", str(path.parent), "Make it first.")
+    try:
+        replace_file(path, [data])
+    except OSError as problem:
+        raise KeeperError(f"The file cannot be written ({problem.strerror}).", out,
+                          "Check the disk and your rights there.") from None
+
+
+def read_input(name: str) -> str:
+    """The text of the file ``name``; ``-`` is the standard input. Raises KeeperError."""
+    where = "standard input" if name == "-" else Path(name).name
+    try:
+        if name == "-":
+            data = click.get_binary_stream("stdin").read(MOST_BYTES + 1)
+        else:
+            with Path(name).open("rb") as file:
+                data = file.read(MOST_BYTES + 1)
+    except OSError as problem:
+        raise KeeperError(f"The file cannot be read ({problem.strerror}).", where,
+                          "Check the name and that you may read it.") from None
+    if len(data) > MOST_BYTES:
+        raise KeeperError(f"It is larger than {MOST_BYTES // 1_000_000} MB.", where,
+                          "Check that it is the right file.")
+    from bedlore.farm.load import decode
+
+    return decode(data, where)
+
+
+MOST_BYTES = 64_000_000
+
+
+def terminal() -> Console:
+    """Where text goes: coloured on a terminal, plain and 88 columns wide in a pipe."""
+    from rich.console import Console
+
+    return Console(highlight=False, emoji=False, markup=False,
+                   width=None if sys.stdout.isatty() else 88, soft_wrap=False)  # fmt: skip
+
+
+@contextmanager
+def progress_bar() -> Iterator[Step]:
+    """A bar on the error stream for work that lasts over a second; nothing in a pipe."""
+    began = time.monotonic()
+    shown: list[Progress] = []
+    tasks: dict[str, Any] = {}
+
+    def step(label: str, done: int, total: int) -> None:
+        if not sys.stderr.isatty() or time.monotonic() - began < BAR_AFTER_S:
+            return
+        if not shown:
+            shown.append(_started_bar())
+        if label not in tasks:
+            tasks[label] = shown[0].add_task(label, total=total)
+        shown[0].update(tasks[label], completed=done, total=total)
+
+    try:
+        yield step
+    finally:
+        if shown:
+            shown[0].stop()
+
+
+def _started_bar() -> Progress:
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    bar = Progress(
+        TextColumn("{task.description}", markup=False), BarColumn(), TimeRemainingColumn(),
+        console=Console(stderr=True), transient=True,
+    )  # fmt: skip
+    bar.start()
+    return bar

@@ -1,0 +1,197 @@
+"""Commands that work on a farm folder: demo, check, today, outlook, report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedlore.cli.console import emit_json, progress_bar, terminal, write_bytes, write_text
+from bedlore.cli.options import (
+    at_option,
+    bed_option,
+    folder_argument,
+    fresh_option,
+    json_option,
+    moment_of,
+    only_bed,
+    out_option,
+)
+from bedlore.errors import FaultList, KeeperError
+
+if TYPE_CHECKING:
+    from bedlore.service.morning import Morning
+
+PAGE, SHEET = "report.html", "report.pdf"
+
+
+def morning_of(folder: Path, moment: str, *, fresh: bool) -> Morning:
+    """This morning of the farm in ``folder``, with a bar while it is worked out."""
+    from bedlore import wiring
+    from bedlore.store.files import FarmFolder
+
+    now = moment_of(moment, FarmFolder(folder).load_farm())
+    with progress_bar() as step:
+        return wiring.morning(folder, now, progress=step, use_cache=not fresh)
+
+
+@click.command()
+@folder_argument
+@json_option
+def demo(folder: Path, as_json: bool) -> None:
+    """Write the invented farm to DIR, with 18 months of log to try things on.
+
+    DIR is made when it is missing; a farm that is there already is left alone.
+    """
+    if (folder / "farm.toml").exists():
+        raise KeeperError("There is a farm here already.", str(folder), "Name another folder.")
+    from bedlore import demo as invented
+
+    files = sorted(str(path) for path in invented.write_demo(folder))
+    if as_json:
+        emit_json({"folder": str(folder), "files": files})
+        return
+    click.echo(f"Wrote the invented farm to {folder}. Next: bedlore today {folder}")
+
+
+@click.command()
+@folder_argument
+@json_option
+def check(folder: Path, as_json: bool) -> None:
+    """Read the farm file and the log of DIR and say everything that is wrong, all at once.
+
+    Ends with 1 when something is to be mended. Lines that cannot be used stay in their file.
+    """
+    from bedlore.service.checking import check_account
+    from bedlore.store.files import FarmFolder
+
+    store = FarmFolder(folder)
+    try:
+        farm = store.load_farm()
+        account = check_account(farm, store.read_log(farm))
+    except FaultList as problem:
+        account = check_account(None, None, problem.faults)
+    if as_json:
+        emit_json(account)
+    else:
+        from bedlore.cli.check import render_check
+
+        terminal().print(render_check(account))
+    if account["faults"]:
+        raise click.exceptions.Exit(1)
+
+
+@click.command()
+@folder_argument
+@json_option
+@bed_option
+@at_option
+@fresh_option
+@out_option
+def today(
+    folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str
+) -> None:
+    """What to do today in the farm of DIR, bed by bed in order of urgency, and why.
+
+    The odds are for the next 14 days and never a promise.
+    """
+    from bedlore.service.account import today_account
+
+    morning = morning_of(folder, moment, fresh=fresh)
+    account = only_bed(today_account(morning), bed_id)
+    if as_json:
+        emit_json(account, out)
+        return
+    from bedlore.cli.today import render_today
+    from bedlore.service.shown import Shown
+
+    _print(render_today(account, Shown(morning.farm.preferences.units)), out)
+
+
+@click.command()
+@folder_argument
+@json_option
+@bed_option
+@at_option
+@fresh_option
+@out_option
+@click.option("--every", "every_h", default=24, show_default=True, metavar="HOURS",
+              type=click.IntRange(1, 168), help="Hours in one row.")  # fmt: skip
+def outlook(
+    folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str, every_h: int
+) -> None:
+    """The next 14 days inside each bed of DIR: temperature, water, food left and herd.
+
+    Of each row's hours the coldest, the warmest or the last one is told.
+    """
+    from bedlore.service.account import outlook_account
+
+    morning = morning_of(folder, moment, fresh=fresh)
+    account = only_bed(outlook_account(morning, every_h), bed_id)
+    if as_json:
+        emit_json(account, out)
+        return
+    from bedlore.cli.outlook import render_outlook
+    from bedlore.service.shown import Shown
+
+    _print(render_outlook(account, Shown(morning.farm.preferences.units)), out)
+
+
+def _print(text: Any, out: str) -> None:
+    if out == "-":
+        terminal().print(text)
+        return
+    from io import StringIO
+
+    from rich.console import Console
+
+    plain = StringIO()
+    Console(file=plain, width=88, markup=False, highlight=False, emoji=False).print(text)
+    write_text(plain.getvalue(), out)
+
+
+@click.command()
+@folder_argument
+@json_option
+@at_option
+@fresh_option
+@click.option("--out", default="", metavar="FILE",
+              help="Write the page here (- is the standard output); DIR/report.html if left out.")
+@click.option("--pdf", default="", metavar="FILE",
+              help="Write the sheet to print here; DIR/report.pdf if left out.")
+@click.option("--no-pdf", is_flag=True, help="Write no sheet to print.")
+def report(
+    folder: Path, as_json: bool, moment: str, fresh: bool, out: str, pdf: str, no_pdf: bool
+) -> None:
+    """Write one page with everything about the beds of DIR, and the same as PDF to print.
+
+    The page is a single file that needs no network.
+    """
+    from bedlore.service.account import report_account
+
+    if out == pdf == "-":
+        raise click.UsageError("Only one of --out and --pdf can be -.")
+    morning = morning_of(folder, moment, fresh=fresh)
+    account = report_account(morning)
+    out = out or str(folder / PAGE)
+    pdf = "" if no_pdf else pdf or (str(folder / SHEET) if out != "-" else "")
+    with progress_bar() as step:
+        from bedlore.sheets.page import page_html
+
+        step("Drawing the page", 0, 2)
+        write_bytes(page_html(account).encode("utf-8"), out)
+        if pdf:
+            from bedlore.sheets.printed import sheet_pdf
+
+            step("Setting the sheet", 1, 2)
+            write_bytes(sheet_pdf(account), pdf)
+        step("Done", 2, 2)
+    to_stderr = "-" in (out, pdf)
+    if as_json and not to_stderr:
+        emit_json({"page": out, "sheet": pdf or None})
+        return
+    if out != "-":
+        click.echo(f"The page is at {out}", err=to_stderr)
+    if pdf not in ("", "-"):
+        click.echo(f"The sheet to print is at {pdf}", err=to_stderr)

@@ -1,0 +1,39 @@
+"""``bedlore``: every command. What is slow to import is imported by the command that runs it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from bedlore import __version__
+from bedlore.cli.console import Tool
+from bedlore.cli.farm_commands import check, demo, outlook, report, today
+from bedlore.cli.lab_commands import lab, params
+from bedlore.cli.weather_commands import weather
+
+
+@click.group(cls=Tool, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="bedlore", help="Show the version and stop.")
+def cli() -> None:
+    """Keeps composting-worm beds: what each is like inside, what the weather will do to it, and
+    what to do today.
+
+    DIR is the folder of your farm: farm.toml and one or more log files. Begin with
+    `bedlore demo DIR`, which writes an invented one.
+    """
+
+
+for command in (demo, check, today, outlook, report, weather, lab, params):
+    cli.add_command(command)
+
+
+def main() -> None:
+    """The entry point: text that the terminal cannot show is replaced, never a fault."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    if Path(sys.argv[0]).name == "__main__.py":
+        sys.argv[0] = "bedlore"
+    cli(prog_name="bedlore")

@@ -1,0 +1,63 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedlore.errors import KeeperError
+
+if TYPE_CHECKING:
+    from bedlore.farm.model import Farm
+
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+folder_argument: Decorator = click.argument(
+    "folder", metavar="DIR", type=click.Path(path_type=Path)
+)
+json_option: Decorator = click.option(
+    "--json", "as_json", is_flag=True, help="Print JSON (SI units) instead of text."
+)
+out_option: Decorator = click.option(
+    "--out", default="-", metavar="FILE", help="Write to this file; - is the terminal."
+)
+bed_option: Decorator = click.option(
+    "--bed", "bed_id", default="", metavar="ID", help="Only this bed."
+)
+at_option: Decorator = click.option(
+    "--at", "moment", default="", metavar="TIME",
+    help='Look from this moment, such as "2026-01-12 07:00" (farm time); now when left out.',
+)  # fmt: skip
+fresh_option: Decorator = click.option(
+    "--fresh", is_flag=True, help="Work everything out anew, without what the last run kept."
+)
+
+
+def moment_of(text: str, farm: Farm) -> dt.datetime:
+    """The moment ``text`` names in the farm's time zone, or now; raises KeeperError."""
+    if not text.strip():
+        return dt.datetime.now(dt.UTC)
+    try:
+        when = dt.datetime.fromisoformat(text.strip())
+        when = when if when.tzinfo else when.replace(tzinfo=farm.site.zone_info())
+        return when.astimezone(dt.UTC)
+    except (ValueError, OverflowError):
+        raise KeeperError(
+            f"{text[:40]!r} is not a time.", "--at", 'Write it like "2026-01-12 07:00".'
+        ) from None
+
+
+def only_bed(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
+    """``account`` with the bed called ``bed_id`` alone ("" keeps all); raises KeeperError."""
+    if not bed_id:
+        return account
+    wanted = bed_id.strip().lower()
+    beds = [b for b in account["beds"] if wanted in (b["bed"], b["name"].lower(), str(b["mark"]))]
+    if not beds:
+        known = ", ".join(b["bed"] for b in account["beds"])
+        raise KeeperError(f"There is no bed {bed_id[:40]!r}.", "--bed", f"There are: {known}.")
+    return {**account, "beds": beds}

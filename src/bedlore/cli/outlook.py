@@ -1,0 +1,60 @@
+"""The coming fortnight of each bed as a table of days."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich import box
+from rich.console import Group, RenderableType
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from bedlore.service.phrases import local, moment_words, short_day
+from bedlore.service.shown import Shown, whole
+
+Account = dict[str, Any]
+LOW, MID, HIGH = 0, 2, 4  # 5, 50 and 95 % among the quantiles
+_COLUMNS = (
+    ("temp_coldest_c", "coldest place", "temp"),
+    ("temp_probe_c", "thermometer", "temp"),
+    ("temp_warmest_c", "warmest place", "temp"),
+    ("moisture_frac", "water", "percent"),
+    ("food_left_kg", "food left", "mass"),
+    ("worms_kg", "worms", "mass"),
+)
+
+
+def render_outlook(account: Account, shown: Shown) -> RenderableType:
+    """Every bed's table, with what the figures are."""
+    parts: list[RenderableType] = [
+        Text(account["farm"], style="bold"),
+        Text(moment_words(local(account["made_at"], account["time_zone"]))),
+        Text(shown.sentence(account["weather"]["note"]), style="dim"),
+        Text("Most likely, and in brackets the range that holds 9 of 10 futures.", style="dim"),
+    ]
+    for bed in account["beds"]:
+        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
+        parts += [Text(""), Rule(title, align="left", characters="─", style="dim"),
+                  _table(bed, account["time_zone"], shown)]
+    return Group(*parts)
+
+
+def _table(bed: Account, time_zone: str, shown: Shown) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="dim")
+    table.add_column("until")
+    for _, head, kind in _COLUMNS:
+        sign = shown.degree if kind == "temp" else "%" if kind == "percent" else ""
+        table.add_column(Text(f"{head} {sign}".strip()), justify="right")
+    for place, moment in enumerate(bed["times"]):
+        cells = [_cell(bed["whole"][name], place, kind, shown) for name, _, kind in _COLUMNS]
+        table.add_row(Text(short_day(local(moment, time_zone).date())), *map(Text, cells))
+    return table
+
+
+def _cell(series: list[list[float]], place: int, kind: str, shown: Shown) -> str:
+    low, mid, high = (series[q][place] for q in (LOW, MID, HIGH))
+    if kind == "mass":
+        return shown.mass(mid)
+    write = shown.degrees if kind == "temp" else (lambda share: share * 100)
+    return f"{whole(write(mid))} ({whole(write(low))} to {whole(write(high))})"

@@ -1,0 +1,170 @@
+"""Today's advice as text: each bed in order of urgency, at a glance first, reasons below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from bedlore.service.phrases import (
+    OddsRows,
+    band_words,
+    local,
+    mass_band,
+    moment_words,
+    odds_rows,
+)
+from bedlore.service.shown import Shown
+
+Account = dict[str, Any]
+_DOTS = 10
+_HEAD, _QUIET, _ACT = "bold", "dim", "bold"
+
+
+def render_today(account: Account, shown: Shown) -> RenderableType:
+    """The whole of ``bedlore today``."""
+    when = local(account["made_at"], account["time_zone"])
+    parts: list[RenderableType] = [
+        Text(account["farm"], style=_HEAD),
+        Text(moment_words(when)),
+        Text(shown.sentence(account["weather"]["note"]), style=_QUIET),
+    ]
+    parts += [Text(""), _at_a_glance(account["beds"], shown)]
+    for bed in account["beds"]:
+        parts.append(Text(""))
+        parts.extend(_bed(bed, shown))
+    parts.extend(_kept_aside(account["kept_aside"], shown))
+    return Group(*parts)
+
+
+def _at_a_glance(beds: list[Account], shown: Shown) -> RenderableType:
+    """One line a bed: its mark, its name, what to do."""
+    table = Table.grid(padding=(0, 2))
+    for style in (_ACT, _ACT, ""):
+        table.add_column(style=style, no_wrap=style == _ACT)
+    for bed in beds:
+        table.add_row(Text(str(bed["mark"])), Text(bed["name"]),
+                      Text(shown.sentence(bed["advice"]["headline"])))  # fmt: skip
+    return table
+
+
+def _bed(bed: Account, shown: Shown) -> Iterator[RenderableType]:
+    advice = bed["advice"]
+    yield Rule(Text(f" {bed['mark']}  {bed['name']} – {bed['urgency']} ", style=_HEAD),
+               align="left", characters="─", style=_QUIET)  # fmt: skip
+    yield Padding(Text(shown.sentence(advice["headline"]), style=_ACT), (0, 0, 0, 2))
+    yield _facts(_today_facts(bed, shown))
+    odds = odds_rows(advice, bed["limits"], shown)
+    yield Padding(_odds(odds, bool(advice["action"]["kind"] != "nothing")), (0, 0, 0, 2))
+    yield _facts(_later_facts(bed, shown))
+    yield Padding(_card(bed["card"], shown), (0, 0, 0, 2))
+
+
+def _today_facts(bed: Account, shown: Shown) -> Iterator[tuple[str, str]]:
+    advice, now = bed["advice"], bed["now"]
+    yield "Now", (
+        f"{band_words(now['temp_probe_c'], shown, 'temp')} at the thermometer;"
+        f" {band_words(now['moisture_frac'], shown, 'share')} water"
+    )
+    for place, reason in enumerate(advice["reasons"]):
+        source = f": {reason['source']}" if reason["source"] else ""
+        yield "Why" if place == 0 else "", f"{reason['text']} ({reason['basis']}{source})"
+    if advice["cause_of_change"]:
+        yield "Changed", advice["cause_of_change"]
+
+
+def _later_facts(bed: Account, shown: Shown) -> Iterator[tuple[str, str]]:
+    advice, pantry, boat = bed["advice"], bed["pantry"], bed["lifeboat"]
+    yield "If you leave it", advice["cost_of_ignoring"]
+    yield "When you dig", advice["expect"]
+    for place, line in enumerate(advice["would_change"]):
+        yield "Would change it" if place == 0 else "", line
+    for place, line in enumerate(advice["would_help"]):
+        yield "Would help" if place == 0 else "", line
+    yield "Ahead", advice["ahead_words"]
+    yield "Pantry", pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
+    if boat["event"]:
+        yield "Lifeboat", boat["words"]
+    for one in bed["harm"]:
+        yield one["event"].capitalize(), one["words"]
+    for place, line in enumerate(advice["cautions"]):
+        yield "Take care" if place == 0 else "", line
+    for place, line in enumerate(bed["notes"]):
+        yield "Notes" if place == 0 else "", line
+
+
+def _facts(rows: Iterator[tuple[str, str]]) -> RenderableType:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True, style=_QUIET, min_width=15)
+    table.add_column(ratio=1)
+    for name, text in rows:
+        if text:
+            table.add_row(Text(name), Text(Shown().sentence(text)))
+    return Padding(table, (0, 0, 0, 2))
+
+
+def dots(share: float) -> str:
+    """Ten dots, as many filled as there are tenths; a real chance fills at least half of one."""
+    full = round(share * _DOTS)
+    if full == 0 and share > 0:
+        return "◐" + "○" * (_DOTS - 1)
+    return "●" * full + "○" * (_DOTS - full)
+
+
+def _odds(odds: OddsRows, acting: bool) -> RenderableType:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(min_width=24)
+    sides = ("if you do this", "if you do nothing") if acting else ("if you do nothing",)
+    for _ in sides:
+        table.add_column(no_wrap=True)
+    if odds.rows:
+        table.add_row(*(Text(head, style=_QUIET) for head in ("Odds, next 14 days", *sides)))
+    for row in odds.rows:
+        with_it = [f"{dots(row.acted)} {row.acted_words}"] if acting else []
+        cells = (*with_it, f"{dots(row.left)} {row.left_words}")
+        table.add_row(Text(row.words), *(Text(cell) for cell in cells))
+    return Group(table, Text(odds.rest)) if odds.rest else table
+
+
+def _card(card: Account, shown: Shown) -> RenderableType:
+    bands = list(dict.fromkeys(row["band"] for row in card["rows"]))
+    table = Table(box=_plain_box(), show_header=True, header_style=_QUIET, pad_edge=False,
+                  title=Text("If you find ... food left", style=_QUIET), title_justify="left")
+    table.add_column("")
+    for band in bands:
+        table.add_column(Text(f"bed {band}"), ratio=1)
+    by_left: dict[str, dict[str, str]] = {}
+    for row in card["rows"]:
+        by_left.setdefault(row["food_left"], {})[row["band"]] = row["act"]
+    for left, acts in by_left.items():
+        table.add_row(Text(left), *(Text(shown.sentence(acts.get(band, ""))) for band in bands))
+    note = Text(shown.sentence(f"{card['note']} Good until {card['good_until']}.".strip()),
+                style=_QUIET)
+    return Group(table, note)
+
+
+def _plain_box() -> Any:
+    from rich import box
+
+    return box.SIMPLE_HEAD
+
+
+def _kept_aside(faults: list[Account], shown: Shown) -> Iterator[RenderableType]:
+    if not faults:
+        return
+    yield Text("")
+    yield Rule(Text(" Kept aside, nothing lost ", style=_HEAD), align="left", characters="─",
+               style=_QUIET)
+    for fault in faults[:MOST_FAULTS]:
+        yield Padding(Text(f"{fault['path']}: {shown.sentence(fault['sentence'])}"), (0, 0, 0, 2))
+    if len(faults) > MOST_FAULTS:
+        yield Padding(Text(f"and {len(faults) - MOST_FAULTS} more: see `bedlore check`"),
+                      (0, 0, 0, 2))
+
+
+MOST_FAULTS = 8
