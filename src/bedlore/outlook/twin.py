@@ -94,8 +94,13 @@ class Past:
         return int((when - self.start) / _HOUR)
 
 
-def bring_up(past: Past, params: NDArray[np.void], now: dt.datetime,
-             snapshot: Snapshot | None = None, progress: Progress | None = None) -> Twin:  # fmt: skip
+def bring_up(
+    past: Past,
+    params: NDArray[np.void],
+    now: dt.datetime,
+    snapshot: Snapshot | None = None,
+    progress: Progress | None = None,
+) -> Twin:
     """Replay a bed's log to ``now``, from ``snapshot`` when it still holds.
 
     A snapshot holds when the description of the bed, the entries and weather before it, the
@@ -106,9 +111,8 @@ def bring_up(past: Past, params: NDArray[np.void], now: dt.datetime,
     acts, factors = history.table(), history.factors(params)
     end = max(past.hour_of(now), 1)
     first, state = 0, empty_state(len(params), len(past.bed.zones), cell_count(past.bed))
-    if snapshot is not None and 0 < past.hour_of(snapshot.at) <= end:
-        if snapshot.key == history_key(past, params, past.hour_of(snapshot.at)):
-            first, state = past.hour_of(snapshot.at), snapshot.state
+    if snapshot is not None and _still_holds(snapshot, past, params, end):
+        first, state = past.hour_of(snapshot.at), snapshot.state
     keep_at = _next_snapshot_hour(first, end)
     middle = _segment(geometry, params, state, past.air, acts, factors, first, keep_at, progress)
     kept = snapshot if keep_at == first and snapshot is not None else None
@@ -124,6 +128,11 @@ def bring_up(past: Past, params: NDArray[np.void], now: dt.datetime,
         zone_ids=_zones_in_place(history), recent=_joined(middle, recent),
         recent_start=past.start + first * _HOUR, snapshot=kept, notes=tuple(history.notes),
     )  # fmt: skip
+
+
+def _still_holds(snapshot: Snapshot, past: Past, params: NDArray[np.void], end: int) -> bool:
+    hour = past.hour_of(snapshot.at)
+    return 0 < hour <= end and snapshot.key == history_key(past, params, hour)
 
 
 def _next_snapshot_hour(first: int, end: int) -> int:

@@ -64,8 +64,9 @@ def test_swapped_trays_take_their_worms_along() -> None:
 
 def test_a_liner_holds_water_that_a_drain_lets_go() -> None:
     rows = [*start_rows(4), *(plan.give_water(24 + i, 0, 10.0) for i in range(4))]
-    _, drained, _ = run_bed(two_sided(), rows, hours=240)
-    _, held, _ = run_bed(two_sided(drainage={"kind": "liner"}), rows, hours=240)
+    _, drained, _ = run_bed(two_sided(), rows, hours=240, mean_c=18.0)
+    bed = two_sided(drainage={"kind": "liner"})
+    _, held, _ = run_bed(bed, rows, hours=240, mean_c=18.0)
     assert drained.total("water_drained_kg")[:, 0].min() > 1.0
     assert held.total("water_drained_kg").max() == 0.0
     wetter = held.series("moisture_low_frac") - drained.series("moisture_low_frac")
