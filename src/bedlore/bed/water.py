@@ -51,6 +51,8 @@ def drain_zone(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, ta
         if excess <= 0.0:
             continue
         moving = excess * p["drain_share_per_hour"]
+        # What finds the pores full runs straight on, so a soaked bed drains as one.
+        moving = max(moving, min(excess, cells.water_kg[z, c] - pores_kg[c]))
         if c < n_cells - 1:
             _pass_down(p, cells, work, z, c, z, c + 1, moving)
         elif receiver >= 0:

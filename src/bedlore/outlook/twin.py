@@ -153,8 +153,9 @@ def _segment(geometry: Geometry, params: NDArray[np.void], state: State, air: Pa
     mine = acts[due].copy()
     mine[:, HOUR] -= first
     return simulate(
-        geometry, params, state, air.between(first, max(last, first + 1)), mine, scale=np.ascontiguousarray(factors[:, due]),
-        hours=last - first, every=24, progress=progress,
+        geometry, params, state, air.between(first, max(last, first + 1)), mine,
+        scale=np.ascontiguousarray(factors[:, due]), hours=last - first, every=24,
+        progress=progress,
     )  # fmt: skip
 
 
@@ -167,9 +168,8 @@ def _joined(a: Run, b: Run) -> Run:
 
 def _as_stored(state: State) -> State:
     """The state as single precision gives it back, so that a resumed run repeats a fresh one."""
-    return State.from_arrays(
-        {name: array.astype(np.float32).astype(np.float64) for name, array in state.arrays().items()}
-    )
+    single = {name: array.astype(np.float32) for name, array in state.arrays().items()}
+    return State.from_arrays({name: array.astype(np.float64) for name, array in single.items()})
 
 
 def _zones_in_place(history: History) -> tuple[str, ...]:

@@ -58,8 +58,10 @@ def test_swapped_trays_take_their_worms_along() -> None:
     rows.append(plan.swap_trays(24, 1, 2))
     _, run, _ = run_bed(stack(), rows, hours=48)
     worms = run.series("worms_kg")
-    assert worms[:, 0, 1].min() > 0.1 and worms[:, 0, 2].max() == 0.0
-    assert worms[:, 1, 2].min() > 0.1 and worms[:, 1, 1].max() == 0.0
+    assert worms[:, 0, 1].min() > 0.1
+    assert worms[:, 0, 2].max() == 0.0
+    assert worms[:, 1, 2].min() > 0.1
+    assert worms[:, 1, 1].max() == 0.0
 
 
 def test_a_liner_holds_water_that_a_drain_lets_go() -> None:
@@ -67,10 +69,10 @@ def test_a_liner_holds_water_that_a_drain_lets_go() -> None:
     _, drained, _ = run_bed(two_sided(), rows, hours=240, mean_c=18.0)
     bed = two_sided(drainage={"kind": "liner"})
     _, held, _ = run_bed(bed, rows, hours=240, mean_c=18.0)
-    assert drained.total("water_drained_kg")[:, 0].min() > 1.0
+    assert drained.total("water_drained_kg")[:, 0].min() > 30.0, "free water is gone in days"
     assert held.total("water_drained_kg").max() == 0.0
-    wetter = held.series("moisture_low_frac") - drained.series("moisture_low_frac")
-    assert (wetter[:, -1, 0] > 0.03).all(), "what does not drain stands at the bottom"
+    wetter = held.series("moisture_frac") - drained.series("moisture_frac")
+    assert (wetter[:, -1, 0] > 0.10).all(), "what does not drain stands in the bed"
 
 
 def test_insulation_and_mat_warm_a_winter_bed() -> None:

@@ -66,7 +66,8 @@ def test_resuming_is_replaying(twin, tmp_path: Path) -> None:
     save_snapshot(tmp_path / "sluice.npz", twin.snapshot)
     stored = load_snapshot(tmp_path / "sluice.npz")
     again = bring_up(Past(bed(), START, SameAir(), feeds()), draw(MEMBERS, 4), NOW, stored)
-    assert stored is not None and stored.at == twin.snapshot.at
+    assert stored is not None
+    assert stored.at == twin.snapshot.at
     assert same_state(twin, again)
 
 
