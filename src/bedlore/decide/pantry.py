@@ -85,7 +85,8 @@ def _card_for(carbon: Floats, nitrogen: Floats, water: Floats, dry: Floats) -> F
     nitrogen_kg = per_kg * card.n_frac_dry
     for_ratio = (C_TO_N_LEAST * nitrogen - carbon) / (carbon_kg - C_TO_N_LEAST * nitrogen_kg)
     too_wet = water - TOO_WET * (water + dry)
-    return np.asarray(np.maximum(0.0, np.maximum(for_ratio, too_wet / (TOO_WET - card.moisture_frac))))
+    for_water = too_wet / (TOO_WET - card.moisture_frac)
+    return np.asarray(np.maximum(0.0, np.maximum(for_ratio, for_water)))
 
 
 def pantry(case: Case, normals: Normals | None = None) -> Pantry:

@@ -8,12 +8,17 @@ known as such.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bedlore.bed.cells import Floats
+from bedlore.bed import acts
+from bedlore.bed.cells import FAST, MEDIUM, Floats
+from bedlore.bed.engine import State
+from bedlore.bed.living import WET_PER_CARBON
+from bedlore.decide.case import Case
 from bedlore.decide.records import Action, Band, Effect
 from bedlore.farm.bed import Limits
 from bedlore.outlook.ahead import SOUR_LIMIT, Ahead, Odds, crossings, odds_of
@@ -35,7 +40,7 @@ class Term:
 
 
 TERMS: tuple[Term, ...] = (
-    Term("cold_kd", "K d", 1.0, "worm-weighted degree-days below the cold limit"),
+    Term("cold_kd", "K d", 0.5, "worm-weighted degree-days below the cold limit"),
     Term("heat_kd", "K d", 4.0, "worm-weighted degree-days above the heat limit"),
     Term("cold_risk", "share", 40.0, "odds of passing the cold limit beyond those accepted"),
     Term("heat_risk", "share", 120.0, "odds of passing the heat limit beyond those accepted"),
@@ -47,6 +52,7 @@ TERMS: tuple[Term, ...] = (
     Term("hunger", "d", 1.0, "days on which the worms have too little food"),
     Term("overfed", "kg", 0.3, "uneaten food at the end beyond 6 kg/m2"),
     Term("energy", "kWh", 1.0, "heat mat"),
+    Term("turned", "kg", -0.6, "food that the bed turns within the window"),
     Term("work", "h", 1.0, "the keeper's time"),
     Term("late_heat", "share", 30.0, "odds of passing the heat limit later, to day 90"),
     Term("late_sour", "share", 20.0, "odds of turning sour later, to day 90"),
@@ -74,7 +80,7 @@ class Score:
     action: Action
     by_term: Mapping[str, Floats]
     over_risk: Mapping[str, float]
-    crossed: Mapping[str, np.ndarray]
+    crossed: Mapping[str, NDArray[np.bool_]]
     odds: Odds
 
     @property
@@ -101,9 +107,10 @@ class Score:
         return all(share <= 0.0 for share in self.over_risk.values())
 
 
-def score(action: Action, ahead: Ahead, limits: Limits, area_m2: float) -> Score:
-    """Score a run of daily (or finer) windows of a bed of ``area_m2``."""
-    run = ahead.run
+def score(case: Case, action: Action, ahead: Ahead, given: Sequence[Floats],
+          members: NDArray[np.int64]) -> Score:  # fmt: skip
+    """Score a run of ``members`` in daily (or finer) windows; ``given`` are its acts."""
+    run, limits = ahead.run, case.limits
     step_d = run.every / 24.0
     worms = run.series("worms_kg")
     weight = worms / np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
@@ -121,8 +128,9 @@ def score(action: Action, ahead: Ahead, limits: Limits, area_m2: float) -> Score
         for key, name, risk in RISKS
     }
     ammonia = run.series("ammonia_mg_g").max(axis=2) - AMMONIA_LIMIT_MG_G
-    added = food[:, -1].sum(axis=1) - LOTS_KG_M2 * area_m2
-    members = len(worms)
+    end_kg = food[:, -1].sum(axis=1)
+    area_m2 = sum(case.area_m2(z) for z in case.living)
+    turned = edible_kg(case.twin.state)[members].sum(axis=1) + edible_in(given) - end_kg
     terms = {
         "cold_kd": beyond(limits.cold_c - run.series("temp_coldest_c")),
         "heat_kd": beyond(run.series("temp_warmest_c") - limits.hot_c),
@@ -131,11 +139,26 @@ def score(action: Action, ahead: Ahead, limits: Limits, area_m2: float) -> Score
         "wet": beyond(moisture - limits.moisture_high),
         "ammonia": np.maximum(ammonia, 0.0).sum(axis=1) * step_d,
         "hunger": np.maximum(short, 0.0).sum(axis=1) * step_d,
-        "overfed": np.maximum(added, 0.0),
+        "overfed": np.maximum(end_kg - LOTS_KG_M2 * area_m2, 0.0),
         "energy": run.total("mat_energy_j").sum(axis=1) / JOULE_PER_KWH,
-        "work": np.full(members, WORK_H[action.kind]),
+        "turned": turned,
+        "work": np.full(len(worms), WORK_H[action.kind]),
     }
     return Score(action, terms, over, crossed, odds_of(ahead, limits))
+
+
+def edible_kg(state: State) -> Floats:
+    """Soft and firm food ``[M, Z]`` [kg, as fresh scraps], as the output ``food_left_kg``."""
+    carbon = state.cells.carbon_kg
+    return np.asarray(WET_PER_CARBON * (carbon[..., FAST] + carbon[..., MEDIUM]).sum(axis=2))
+
+
+def edible_in(given: Sequence[Floats]) -> float:
+    """What acts bring of the same [kg]."""
+    laid = (row for row in given if row[acts.KIND] == acts.ADD)
+    return float(
+        sum(WET_PER_CARBON * (row[acts.CARBON + FAST] + row[acts.CARBON + MEDIUM]) for row in laid)
+    )
 
 
 def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[str, float]:

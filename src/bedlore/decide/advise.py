@@ -1,0 +1,200 @@
+"""Today's advice for one bed: candidates screened, the best tried whole, the winner explained.
+
+1. Some thirty candidates run over the fortnight on the same 32 members (common random numbers).
+2. The three best and "nothing" run on all members, and on to day 90 on climate weather.
+3. The winner must beat doing nothing beyond noise, or the advice is "nothing yet".
+4. Yesterday's advice stands unless something changed that can be named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.decide.candidates import NOTHING, candidates, menus, rows, words_of
+from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case
+from bedlore.decide.change import causes, inputs_of, sentence
+from bedlore.decide.explain import Findings, explain
+from bedlore.decide.hold import Measure, helps, holding
+from bedlore.decide.meals import tables
+from bedlore.decide.pantry import claims
+from bedlore.decide.records import Action, Advice, Effect
+from bedlore.decide.score import Score, after_points, clearly_better, effect, score
+from bedlore.outlook.ahead import Ahead
+
+LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
+STAY_MARGIN = 0.5  # points by which a new action must beat yesterday's (assumed)
+RIVALS = 2
+
+
+@dataclass(frozen=True)
+class Future:
+    """One action run on all members, on to day 90, with all its points."""
+
+    action: Action
+    score: Score
+    effect: Effect
+    late: dict[str, float]
+
+    @property
+    def points(self) -> float:
+        """Points lost in the window and after it."""
+        return self.score.points + sum(self.late.values())
+
+
+def advise(case: Case, yesterday: Advice | None = None) -> Advice:
+    """Advice for the bed of ``case``; ``yesterday`` is the last advice given for it."""
+    members = case.members(SCREEN_MEMBERS)
+    food = tables(case)
+    bare_ahead = case.run([], members)
+    bare = score(case, NOTHING, bare_ahead, [], members)
+    tried = candidates(case, food, bare.odds, menus(case))
+    tried += _planned(case, yesterday, tried)
+    bare_effect = effect(bare_ahead, case.limits)
+    found = _screen(case, tried, members, bare, bare_effect)
+    futures = _whole(case, _best(found, yesterday))
+    without = next(f for f in futures if f.action.kind == "nothing")
+    measures = _what_would_hold(case, members, bare, bare_effect, without)
+    futures += _insulation(case, futures, measures)
+    winner, cause = _settled(case, futures, without, yesterday)
+    rivals = sorted((f for f in futures if f is not winner), key=lambda f: f.points)[:RIVALS]
+    return explain(
+        case, food,
+        Findings(
+            action=winner.action, score=winner.score, effect=winner.effect,
+            without=without.effect, without_score=without.score,
+            rivals=tuple((f.action, f.effect) for f in rivals), measures=measures,
+            cause=cause, inputs=inputs_of(case),
+        ),
+    )  # fmt: skip
+
+
+def _screen(case: Case, tried: Sequence[Action], members: NDArray[np.int64], bare: Score,
+            bare_effect: Effect) -> list[Score]:  # fmt: skip
+    """Scores on the screening members, without remedies that would not help."""
+    found = [bare]
+    for action in tried:
+        if action.kind == "nothing":
+            continue
+        given = rows(case, action)
+        ahead = case.run(given, members)
+        one = score(case, action, ahead, given, members)
+        if not _empty_remedy(one, bare, effect(ahead, case.limits), bare_effect):
+            found.append(one)
+    return found
+
+
+# Terms by which an action counts as a remedy, with the limit that it is a remedy for.
+_REMEDIES = {"cold": ("cold_kd", "cold_risk"), "hot": ("heat_kd", "heat_risk")}
+
+
+def _empty_remedy(one: Score, bare: Score, came: Effect, bare_effect: Effect) -> bool:
+    """Whether its points come mostly from cold or heat that it does not really change."""
+    gain = bare.points - one.points
+    for limit, terms in _REMEDIES.items():
+        part = sum(bare.term(name) - one.term(name) for name in terms)
+        shift = (
+            came.coldest_c[1] - bare_effect.coldest_c[1] if limit == "cold"
+            else bare_effect.warmest_c[1] - came.warmest_c[1]
+        )  # fmt: skip
+        if part > 0.0 and gain - part < LEAST_GAIN and not helps(one, bare, limit, shift):  # type: ignore[arg-type]
+            return True
+    return False
+
+
+def _best(found: Sequence[Score], yesterday: Advice | None) -> list[Action]:
+    """The three best of different kinds or places, "nothing", and what was said yesterday."""
+    ranked = sorted(found, key=lambda one: one.points)
+    chosen: dict[str, Action] = {}
+    for one in ranked:
+        if len(chosen) < 1 + RIVALS:
+            chosen.setdefault(one.action.key, one.action)
+    if yesterday is not None:
+        same = [one.action for one in ranked if one.action.key == yesterday.action.key]
+        if same:
+            nearest = min(same, key=lambda a: abs(a.mass_kg - yesterday.action.mass_kg))
+            chosen.setdefault(nearest.key, nearest)
+    chosen.setdefault(NOTHING.key, NOTHING)
+    return list(chosen.values())
+
+
+def _planned(case: Case, yesterday: Advice | None, tried: Sequence[Action]) -> list[Action]:
+    """What was put off to a day that draws nearer, on that day."""
+    if yesterday is None or yesterday.action.on_day == 0:
+        return []
+    passed = (case.now.date() - yesterday.made_at.date()).days
+    day = max(0, yesterday.action.on_day - passed)
+    same = [a for a in tried if a.key == yesterday.action.key and a.on_day > 0 and a.on_day != day]
+    moved = [replace(action, on_day=day) for action in same]
+    return [replace(action, words=words_of(case, action)) for action in moved]
+
+
+def _whole(case: Case, actions: Sequence[Action]) -> list[Future]:
+    """The actions on all members, and on to day 90."""
+    every = np.arange(case.twin.members)
+    after = case.members(AFTER_MEMBERS)
+    found = []
+    for action in actions:
+        given = rows(case, action)
+        ahead = case.run(given)
+        found.append(
+            Future(
+                action, score(case, action, ahead, given, every), effect(ahead, case.limits),
+                _late(case, ahead, after),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _late(case: Case, ahead: Ahead, members: NDArray[np.int64]) -> dict[str, float]:
+    card = claims(ahead.run.state, case.twin.params)["dry_card_kg"].sum(axis=1)
+    return after_points(case.run_on(ahead, members), case.limits, float(np.median(card)))
+
+
+def _settled(case: Case, futures: Sequence[Future], without: Future,
+             yesterday: Advice | None) -> tuple[Future, str]:  # fmt: skip
+    """The winner, and why it is another one than yesterday ("" when it is not)."""
+    best = min(futures, key=lambda f: f.points)
+    if best is not without and not _worth_it(best, without):
+        best = without
+    if yesterday is None or best.action.key == yesterday.action.key:
+        return best, ""
+    changed = causes(case, yesterday)
+    before = next((f for f in futures if f.action.key == yesterday.action.key), None)
+    if before is not None:
+        close = before.points - best.points < STAY_MARGIN
+        stands = before is without or _worth_it(before, without)
+        if not changed or (close and stands):
+            return before, ""
+    if not changed:
+        changed = [f'what was advised before ("{yesterday.action.words.rstrip(".")}") no longer'
+                   " fits the bed or what is on hand"]  # fmt: skip
+    return best, sentence(changed)
+
+
+def _worth_it(one: Future, without: Future) -> bool:
+    """Better than nothing beyond noise in the window, and not given back later."""
+    late = sum(one.late.values()) - sum(without.late.values())
+    return clearly_better(one.score, without.score, LEAST_GAIN + max(0.0, late))
+
+
+def _what_would_hold(case: Case, members: NDArray[np.int64], bare: Score, bare_effect: Effect,
+                     without: Future) -> tuple[Measure, ...]:  # fmt: skip
+    """What-ifs, where doing nothing breaks a limit."""
+    if without.score.over_risk["cold_risk"] > 0.0:
+        return holding(case, "cold", bare, bare_effect, members)
+    if without.score.over_risk["heat_risk"] > 0.0:
+        return holding(case, "hot", bare, bare_effect, members)
+    return ()
+
+
+def _insulation(case: Case, futures: Sequence[Future],
+                measures: Sequence[Measure]) -> list[Future]:  # fmt: skip
+    """Foam as an action to advise, where nothing at hand holds the bed and foam helps."""
+    foam = next((m for m in measures if m.name == "foam" and m.helps), None)
+    if foam is None or any(f.score.over_risk["cold_risk"] <= 0.0 for f in futures):
+        return []
+    return _whole(case, [foam.action])

@@ -1,0 +1,110 @@
+"""Can anything hold this bed within its limits? Feed, cover, insulation, water, tried as futures.
+
+These are what-ifs: the feed is far more than the ceiling allows, the foam need not be at hand.
+They answer "would it help at all", so that nothing is advised that would not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import Floats
+from bedlore.decide.candidates import FOAM, FOAM_M, rows, words_of
+from bedlore.decide.case import Case
+from bedlore.decide.records import Action, Effect
+from bedlore.decide.score import Score, effect, score
+from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
+
+# What helps at all: odds down by 5 in 100, or the worst spot better by half a degree, or the
+# degree-days out of bounds down by a sixth (assumed; published models miss by 2-3 K).
+LEAST_ODDS = 0.05
+LEAST_KELVIN = 0.5
+LEAST_SHARE = 1.0 / 6.0
+STRAW_M = 0.10
+Limit = Literal["cold", "hot"]
+MeasureName = Literal["feed", "cover", "foam", "foam and feed", "mat", "uncover", "water"]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A what-if with its effect; ``helps`` when it moves the limit by more than noise."""
+
+    name: MeasureName
+    action: Action
+    effect: Effect
+    helps: bool
+    holds: bool
+    shift_k: float  # of the coldest (or warmest) living place, towards the good
+
+
+def holding(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
+            members: NDArray[np.int64]) -> tuple[Measure, ...]:  # fmt: skip
+    """Every what-if against the ``bare`` future of the same members."""
+    return tuple(
+        _measure(case, limit, bare, bare_effect, members, name, given)
+        for name, given in (_in_cold(case) if limit == "cold" else _in_heat(case))
+    )
+
+
+def most_feed(case: Case) -> Action:
+    """A double week's ration over the whole bed: more than anybody should lay."""
+    area = sum(case.area_m2(z) for z in case.living)
+    kg = round(2.0 * WEEKLY_SCRAPS_KG_M2 * area, 1)
+    return Action("feed", parts=(("food_mixed_kitchen", kg),))
+
+
+def _in_cold(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:
+    foam = Action("insulate", material=FOAM, thickness_m=FOAM_M)
+    straw = Action("cover", material="straw_loose", thickness_m=STRAW_M)
+    tried: list[tuple[MeasureName, tuple[Action, ...]]] = [
+        ("feed", (most_feed(case),)), ("cover", (straw,)), ("foam", (foam,)),
+        ("foam and feed", (foam, most_feed(case))),
+    ]  # fmt: skip
+    if case.twin.bed.heat_mat is not None:
+        tried.append(("mat", (Action("mat", material="on"),)))
+    return tried
+
+
+def _in_heat(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:
+    area = sum(case.area_m2(z) for z in case.living)
+    water = Action("water", parts=(("water", round(4.0 * area, 1)),))
+    return [
+        ("feed", (most_feed(case),)), ("uncover", (Action("uncover"),)),
+        ("water", (Action("uncover"), water)),
+    ]  # fmt: skip
+
+
+def _measure(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
+             members: NDArray[np.int64], name: MeasureName, actions: Sequence[Action]) -> Measure:  # fmt: skip
+    given: list[Floats] = [row for action in actions for row in rows(case, action)]
+    ahead = case.run(given, members)
+    action = replace(actions[0], words=words_of(case, actions[0]))
+    found = score(case, action, ahead, given, members)
+    came = effect(ahead, case.limits)
+    odds = getattr(came.odds, limit)
+    risk = case.limits.risk_cold if limit == "cold" else case.limits.risk_hot
+    shift = (
+        came.coldest_c[1] - bare_effect.coldest_c[1] if limit == "cold"
+        else bare_effect.warmest_c[1] - came.warmest_c[1]
+    )  # fmt: skip
+    better = helps(found, bare, limit, shift)
+    return Measure(name, action, came, better, odds <= risk, shift)
+
+
+def helps(found: Score, bare: Score, limit: Limit, shift_k: float) -> bool:
+    """Whether a future is materially better than doing nothing as to one limit."""
+    term = "cold_kd" if limit == "cold" else "heat_kd"
+    fewer = float(bare.crossed[limit].mean() - found.crossed[limit].mean())
+    before, after = (float(s.by_term[term].mean()) for s in (bare, found))
+    gain = bare.by_term[term] - found.by_term[term]
+    noise = 2.0 * float(gain.std()) / np.sqrt(len(gain))
+    milder = before > 0.0 and before - after > max(noise, LEAST_SHARE * before)
+    return fewer >= LEAST_ODDS or (shift_k >= LEAST_KELVIN and before - after >= 0.0) or milder
+
+
+
