@@ -17,6 +17,7 @@ from bedlore.decide.words import Speech
 from bedlore.farm.bed import Limits, Zone
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Container, StoreItem
+from bedlore.farm.site import Normals
 from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Twin
 
@@ -33,7 +34,8 @@ class Case:
     climate weather counted from the same hour, of which the first fortnight is not used.
     ``store`` is what the farm has on hand, ``entries`` the log entries of this bed that hold,
     ``open_air`` the outdoor air (for a door left open), ``share_of_store`` this bed's part of
-    what comes in each week.
+    what comes in each week, ``normals`` the usual weather of the place, ``outlook`` the fortnight
+    with nothing done where it has been run already.
     """
 
     twin: Twin
@@ -46,6 +48,8 @@ class Case:
     open_air: Air | None = None
     units: str = "metric"
     share_of_store: float = 1.0
+    normals: Normals | None = None
+    outlook: Ahead | None = None
 
     @property
     def now(self) -> dt.datetime:

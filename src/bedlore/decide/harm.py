@@ -17,6 +17,12 @@ MEMBERS = 64
 CURVE_EVERY_H = 3
 
 
+def harm_of(case: Case) -> Harm:
+    """The likelier mishap of this bed: a power cut where a mat is on, else the door left open."""
+    mat_on = case.twin.bed.heat_mat is not None and bool((case.twin.state.zones.mat_on > 0).any())
+    return hours_to_harm(case, "power cut" if mat_on else "door open")
+
+
 def hours_to_harm(case: Case, event: str, *, air: Air | None = None, limit: str = "",
                   hours: int = WINDOW_H) -> Harm:  # fmt: skip
     """The curve after ``event`` ("power cut" or "door open") and the hours until a limit.

@@ -80,7 +80,8 @@ def _in_heat(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:
 
 
 def _measure(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
-             members: NDArray[np.int64], name: MeasureName, actions: Sequence[Action]) -> Measure:  # fmt: skip
+             members: NDArray[np.int64], name: MeasureName,
+             actions: Sequence[Action]) -> Measure:  # fmt: skip
     given: list[Floats] = [row for action in actions for row in rows(case, action)]
     ahead = case.run(given, members)
     action = replace(actions[0], words=words_of(case, actions[0]))

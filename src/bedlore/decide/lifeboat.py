@@ -65,8 +65,14 @@ def danger(case: Case, ahead: Ahead) -> Danger | None:
     return max(found, key=lambda d: d.odds) if found else None
 
 
-def lifeboat(case: Case, ahead: Ahead, back_by: dt.date | None = None) -> Lifeboat:
-    """How much to take indoors before the weather of ``ahead`` so that the herd is back."""
+def lifeboat_of(case: Case, ahead: Ahead | None = None,
+                back_by: dt.date | None = None) -> Lifeboat:  # fmt: skip
+    """How much to take indoors before the coming weather so that the herd is back by a date.
+
+    ``ahead`` is the outlook with nothing done, run here when it is left out; ``back_by`` is
+    120 days on when it is left out.
+    """
+    ahead = ahead or case.outlook or case.run([])
     threat = danger(case, ahead)
     herd = float(case.worms_kg.sum())
     if threat is None or herd <= 0.0:

@@ -89,14 +89,14 @@ def _card_for(carbon: Floats, nitrogen: Floats, water: Floats, dry: Floats) -> F
     return np.asarray(np.maximum(0.0, np.maximum(for_ratio, for_water)))
 
 
-def pantry(case: Case, normals: Normals | None = None) -> Pantry:
-    """The balance of each zone now, and with ``normals`` what to put by before winter."""
+def pantry_of(case: Case) -> Pantry:
+    """The balance of each zone now, and where ``case.normals`` is given what to put by."""
     found = claims(case.twin.state, case.twin.params)
     rows = tuple(
         PantryRow(case.twin.zone_ids[z], **{name: band(v[:, z]) for name, v in found.items()})
         for z in case.living
     )
-    card, leaves = to_put_by(case, normals)
+    card, leaves = to_put_by(case, case.normals)
     return Pantry(case.twin.bed.id, rows, card, leaves, CLAIM_TEMP_C, CLAIM_DAYS,
                   _words(case, rows, card, leaves))  # fmt: skip
 
