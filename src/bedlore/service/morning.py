@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.history import start_of
+from bedlore.decide.advise import advise
+from bedlore.decide.card import find_card
+from bedlore.decide.case import Case
+from bedlore.decide.harm import harm_of
+from bedlore.decide.lifeboat import lifeboat_of
+from bedlore.decide.pantry import pantry_of
+from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
 from bedlore.errors import Fault
 from bedlore.facts.parameters import draw
 from bedlore.farm.bed import Bed
@@ -65,6 +73,60 @@ class BedOutlook:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class BedMorning(BedOutlook):
+    """A bed's outlook with what to do about it."""
+
+    advice: Advice
+    card: FindCard
+    pantry: Pantry
+    lifeboat: Lifeboat
+    harm: Harm
+
+
+@dataclass(frozen=True)
+class Morning:
+    """What a farm's keeper is told this morning.
+
+    ``faults`` are lines of the log and files that could not be used; ``weather_note`` says what
+    the weather rests on.
+    """
+
+    farm: Farm
+    now: dt.datetime
+    faults: tuple[Fault, ...]
+    weather_note: str
+    beds: tuple[BedMorning, ...]
+
+
+class Keeping(Protocol):
+    """Where snapshots, advice given and the last morning are kept between calls."""
+
+    def snapshot(self, bed_id: str) -> Snapshot | None:
+        """The stored state of a bed."""
+        ...
+
+    def keep_snapshot(self, bed_id: str, snapshot: Snapshot) -> None:
+        """Store the state of a bed."""
+        ...
+
+    def advice_before(self, bed_id: str, day: dt.date) -> Advice | None:
+        """The last advice given before a day."""
+        ...
+
+    def keep_advice(self, advice: Iterable[Advice]) -> None:
+        """Write down advice as given."""
+        ...
+
+    def morning(self, now: dt.datetime) -> tuple[BedMorning, ...] | None:
+        """The beds of the last morning when nothing has changed since."""
+        ...
+
+    def keep_morning(self, now: dt.datetime, beds: tuple[BedMorning, ...]) -> None:
+        """Store a morning."""
+        ...
+
+
 def whole_hour(now: dt.datetime) -> dt.datetime:
     """``now`` in UTC, cut to its hour."""
     return now.astimezone(dt.UTC).replace(minute=0, second=0, microsecond=0)
@@ -83,7 +145,8 @@ def beds_alive(farm: Farm, now: dt.datetime) -> tuple[list[Bed], list[Fault]]:
     return begun, faults
 
 
-def surround(farm: Farm, recorded: Recorded, params: NDArray[np.void], now: dt.datetime) -> Surroundings:
+def surround(farm: Farm, recorded: Recorded, params: NDArray[np.void],
+             now: dt.datetime) -> Surroundings:  # fmt: skip
     """Weather around all beds of the farm from the first start to ``HORIZON_D`` days ahead."""
     zone = ZoneInfo(farm.site.time_zone)
     first = earliest([start_of(bed, zone) for bed in farm.beds])
@@ -93,7 +156,7 @@ def surround(farm: Farm, recorded: Recorded, params: NDArray[np.void], now: dt.d
     )  # fmt: skip
 
 
-def members_of(farm: Farm, members: int = MEMBERS) -> NDArray[np.void]:
+def farm_members(members: int = MEMBERS) -> NDArray[np.void]:
     """The ensemble of parameters of a farm: one draw for all its beds."""
     return draw(members, SEED)
 
@@ -120,3 +183,88 @@ def outlook_for(situation: Situation) -> BedOutlook:
         odds_of(situation.ahead, situation.farm.limits_of(bed)),
         readings_of(situation.entries, bed.id, since), situation.twin.notes,
     )  # fmt: skip
+
+
+def decide_for(situation: Situation, yesterday: Advice | None) -> BedMorning:
+    """The bed's outlook and everything to decide about it."""
+    seen = outlook_for(situation)
+    case = case_of(situation)
+    return BedMorning(
+        **{field.name: getattr(seen, field.name) for field in fields(BedOutlook)},
+        advice=advise(case, yesterday),
+        card=find_card(case),
+        pantry=pantry_of(case),
+        lifeboat=lifeboat_of(case),
+        harm=harm_of(case),
+    )
+
+
+def case_of(situation: Situation) -> Case:
+    """What the decisions are worked out from."""
+    farm, bed, around = situation.farm, situation.bed, situation.surroundings
+    days = dt.timedelta(days=1)
+    return Case(
+        twin=situation.twin,
+        air=around.air(bed, around.now, around.now + WINDOW_D * days),
+        air_long=around.air(bed, around.now, around.now + HORIZON_D * days),
+        limits=farm.limits_of(bed), store=farm.store, containers=farm.containers,
+        entries=tuple(e for e in situation.entries if e.bed == bed.id),
+        open_air=around.opened().air(bed, around.now, around.now + WINDOW_D * days),
+        units=farm.preferences.units, share_of_store=1.0 / len(farm.beds),
+        outlook=situation.ahead, normals=farm.site.normals,
+    )  # fmt: skip
+
+
+def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, keeping: Keeping,
+            progress: Progress | None = None) -> Morning:  # fmt: skip
+    """This morning's outlook and advice for every bed of a farm.
+
+    What was worked out for the same inputs in the same hour is taken from ``keeping``.
+    ``progress`` is told (what, done, of how many).
+    """
+    now = whole_hour(now)
+    begun, not_begun = beds_alive(farm, now)
+    faults = (*log.faults, *not_begun)
+    stored = keeping.morning(now)
+    note = _weather_note(recorded, now)
+    if stored is not None:
+        return Morning(farm, now, faults, note, stored)
+    params = farm_members()
+    surroundings = surround(farm, recorded, params, now)
+    beds = []
+    for bed in begun:
+        def tell(done: int, of: int, name: str = bed.name) -> None:
+            if progress:
+                progress(f"{name}: up to now", done, of)
+
+        situation = situation_of(
+            farm, bed, log, surroundings, params, keeping.snapshot(bed.id), tell
+        )
+        keeping.keep_snapshot(bed.id, situation.twin.snapshot)
+        if progress:
+            progress(f"{bed.name}: what to do", 0, 1)
+        beds.append(decide_for(situation, keeping.advice_before(bed.id, now.date())))
+    keeping.keep_advice(bed.advice for bed in beds)
+    told = tuple(beds)
+    keeping.keep_morning(now, told)
+    return Morning(farm, now, faults, " ".join((note, *surroundings.notes)).strip(), told)
+
+
+def _weather_note(recorded: Recorded, now: dt.datetime) -> str:
+    """How old the weather is that everything rests on."""
+    if recorded.series is None:
+        record = "No weather was recorded; the normals of the place stand in."
+    else:
+        age_d = max(0.0, (now - recorded.series.end) / dt.timedelta(days=1))
+        record = f"Weather recorded up to {age_d:.0f} days ago." if age_d >= 1.5 else (
+            "Weather recorded up to yesterday."
+        )
+    known = recorded.known
+    if known.forecast is not None:
+        ahead = f"Forecast: {known.forecast.source}."
+    elif known.typed:
+        days = len(known.typed)
+        ahead = f"{days} coming days typed by the keeper, then the usual for the season."
+    else:
+        ahead = "No forecast: the coming days are drawn from the normals of the place."
+    return " ".join((record, ahead, *recorded.notes))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,7 @@ class Recorded:
     """Weather that was written down, days and a forecast known to come, and remarks on them."""
 
     series: WeatherSeries | None = None
-    known: Known = Known()
+    known: Known = field(default_factory=Known)
     notes: tuple[str, ...] = ()
 
 
@@ -134,7 +134,8 @@ def _whole_past(climate: Climate, series: WeatherSeries | None, first: dt.dateti
     if kept.end < now:
         days = (now - kept.end) / dt.timedelta(days=1)
         if days >= 1.5:
-            notes.append(f"The last {days:.0f} days have no weather record: drawn from the normals.")
+            gap = f"The last {days:.0f} days have no weather record"
+            notes.append(f"{gap}: drawn from the normals.")
         whole = whole.then(drawn.slice(kept.end, now + _HOUR))
     return whole, notes
 

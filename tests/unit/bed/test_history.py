@@ -22,7 +22,7 @@ def feed(**changes):
 
 
 def rows_of(bed, entries):
-    history = history_of(bed, entries, START, lambda hour: 7.0)
+    history = history_of(bed, entries, START, lambda _: 7.0)
     table = history.table()
     return history, table[table[:, acts.HOUR] > 0]
 
@@ -35,7 +35,8 @@ def test_a_feed_lands_in_its_zone_at_its_hour() -> None:
     _, rows = rows_of(two_sided(), [feed(zone="bank-1", place="lump")])
     (row,) = rows
     assert (row[acts.HOUR], row[acts.ZONE], row[acts.MASS_KG]) == (30, 2, 2.0)
-    assert row[acts.LUMP_M] > 0.0 and row[acts.TEMP_C] == 7.0
+    assert row[acts.LUMP_M] > 0.0
+    assert row[acts.TEMP_C] == 7.0
 
 
 def test_a_side_shares_what_it_is_given() -> None:
@@ -76,5 +77,6 @@ def test_insulating_board_is_no_cover_that_gets_wet() -> None:
     on = log.CoverChange(id="c", at=START + dt.timedelta(hours=3), bed="sluice",
                          material="extruded_polystyrene", thickness_m=0.05)  # fmt: skip
     _, rows = rows_of(two_sided(), [on])
-    assert (rows[:, acts.KIND] == acts.FOAM).all() and len(rows) == 4
+    assert (rows[:, acts.KIND] == acts.FOAM).all()
+    assert len(rows) == 4
     assert (rows[:, acts.VALUE_TOP] > 1.4).all()

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from benchmarks.standard_bed import Case, run_case, standard_case
 
 import bedlore
 from bedlore.bed.engine import simulate
 from bedlore.bed.loop import run_compiled, run_members
 from bedlore.bed.outputs import OUTPUT_NAMES
+from benchmarks.standard_bed import Case, run_case, standard_case
 
 PACKAGE = Path(bedlore.__file__).parent
 
