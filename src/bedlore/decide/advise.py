@@ -18,7 +18,7 @@ from bedlore.decide.candidates import NOTHING, candidates, menus, rows, words_of
 from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case
 from bedlore.decide.change import causes, inputs_of, sentence
 from bedlore.decide.explain import Findings, explain
-from bedlore.decide.hold import Measure, helps, holding
+from bedlore.decide.hold import Limit, Measure, helps, holding, mean_shift_k, shift_k
 from bedlore.decide.meals import tables
 from bedlore.decide.pantry import claims
 from bedlore.decide.records import Action, Advice, Effect
@@ -82,25 +82,27 @@ def _screen(case: Case, tried: Sequence[Action], members: NDArray[np.int64], bar
         given = rows(case, action)
         ahead = case.run(given, members)
         one = score(case, action, ahead, given, members)
-        if not _empty_remedy(one, bare, effect(ahead, case.limits), bare_effect):
+        came = effect(ahead, case.limits)
+        if not _empty_remedy(one, bare, came, bare_effect, case.hours / 24.0):
             found.append(one)
     return found
 
 
 # Terms by which an action counts as a remedy, with the limit that it is a remedy for.
-_REMEDIES = {"cold": ("cold_kd", "cold_risk"), "hot": ("heat_kd", "heat_risk")}
+_REMEDIES: dict[Limit, tuple[str, str]] = {
+    "cold": ("cold_kd", "cold_risk"), "hot": ("heat_kd", "heat_risk"),
+}  # fmt: skip
 
 
-def _empty_remedy(one: Score, bare: Score, came: Effect, bare_effect: Effect) -> bool:
+def _empty_remedy(one: Score, bare: Score, came: Effect, bare_effect: Effect,
+                  days: float) -> bool:  # fmt: skip
     """Whether its points come mostly from cold or heat that it does not really change."""
     gain = bare.points - one.points
     for limit, terms in _REMEDIES.items():
         part = sum(bare.term(name) - one.term(name) for name in terms)
-        shift = (
-            came.coldest_c[1] - bare_effect.coldest_c[1] if limit == "cold"
-            else bare_effect.warmest_c[1] - came.warmest_c[1]
-        )  # fmt: skip
-        if part > 0.0 and gain - part < LEAST_GAIN and not helps(one, bare, limit, shift):  # type: ignore[arg-type]
+        shift = shift_k(came, bare_effect, limit)
+        mean = mean_shift_k(one, bare, limit, days)
+        if part > 0.0 and gain - part < LEAST_GAIN and not helps(one, bare, limit, shift, mean):
             return True
     return False
 

@@ -44,7 +44,7 @@ def candidates(case: Case, tables: Sequence[Table], bare: Odds, menu: Sequence[M
     ``bare`` are the odds with nothing done: they decide which remedies are tried.
     """
     found = [NOTHING]
-    found += feeds(case, tables, menu)
+    found += feeds(case, tables, menu, cold=bare.cold > 0.0)
     found += covers(case)
     found += waters(case)
     found += dry_beddings(case, bare)
@@ -138,8 +138,9 @@ def card_share(feeds: Sequence[tuple[Feedstock, float]], card: Feedstock) -> flo
     return min(0.4, wanted / total)
 
 
-def feeds(case: Case, tables: Sequence[Table], menu: Sequence[Menu]) -> list[Action]:
-    """Meals within the ceiling: whole and half, today and later, spread; a lump to compare."""
+def feeds(case: Case, tables: Sequence[Table], menu: Sequence[Menu], *,
+          cold: bool = False) -> list[Action]:  # fmt: skip
+    """Meals within the ceiling: whole and half, today and later, spread; a heap in the cold."""
     found: list[Action] = []
     for table in _hungriest(case, tables)[:2]:
         for number, mix in enumerate(menu):
@@ -152,7 +153,8 @@ def feeds(case: Case, tables: Sequence[Table], menu: Sequence[Menu]) -> list[Act
                 found.append(_feed(case, table.position, mix, mass))
             if number == 0:
                 found.append(replace(_feed(case, table.position, mix, most), on_day=LATER_DAY))
-                found.append(replace(_feed(case, table.position, mix, most), place="lump"))
+                if cold:
+                    found.append(replace(_feed(case, table.position, mix, most), place="lump"))
     return found
 
 
@@ -315,11 +317,11 @@ def words_of(case: Case, action: Action) -> str:
             text = f"sprinkle {say.amount('water', action.mass_kg)} of water over {where}."
         case "bedding":
             material, mass = action.parts[0]
-            text = f"lay {say.amount(material, mass)} of dry {item_name(case, material)}" \
-                   f" over {where}, loosely."  # fmt: skip
+            amount = f"{say.amount(material, mass)} of {_dry(case, material)}"
+            text = f"lay {amount} over {where}, loosely."
         case "cover":
-            name = item_name(case, action.material)
-            text = f"cover {where} with {say.thickness(action.thickness_m)} of dry {name}."
+            name = _dry(case, action.material)
+            text = f"cover {where} with {say.thickness(action.thickness_m)} of {name}."
         case "uncover":
             text = f"take the cover off {where} and let it breathe."
         case "insulate":
@@ -330,6 +332,11 @@ def words_of(case: Case, action: Action) -> str:
         case _:
             return NOTHING.words
     return when + (text if when else text[0].upper() + text[1:])
+
+
+def _dry(case: Case, material: str) -> str:
+    name = item_name(case, material)
+    return name if name.startswith("dry ") else f"dry {name}"
 
 
 def item_name(case: Case, material: str) -> str:

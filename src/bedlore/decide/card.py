@@ -17,10 +17,9 @@ from numpy.typing import NDArray
 from bedlore.bed.cells import FAST, MEDIUM, Air
 from bedlore.bed.engine import State
 from bedlore.decide.candidates import LEAST_DOSE_KG_M2, Menu, item_name, menus, rows
-from bedlore.decide.case import Case
+from bedlore.decide.case import Case, edible_in, edible_kg
 from bedlore.decide.meals import CLEARED_FACTOR, FIRST_FEED_L, LOOK_LEFT, Table, tables
 from bedlore.decide.records import Action, CardBand, FindCard, FindRow, FoodLeft
-from bedlore.decide.score import edible_in, edible_kg
 from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.outlook.ahead import crossings, look_ahead

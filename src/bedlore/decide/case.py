@@ -10,7 +10,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.bed.cells import FAST, Air, Floats
+from bedlore.bed import acts
+from bedlore.bed.cells import FAST, MEDIUM, Air, Floats
 from bedlore.bed.engine import State
 from bedlore.bed.living import WET_PER_CARBON
 from bedlore.decide.words import Speech
@@ -72,10 +73,15 @@ class Case:
         return tuple(int(z) for z in np.flatnonzero(self.twin.state.zones.active[0] > 0.0))
 
     @cached_property
+    def herd_kg(self) -> Floats:
+        """Live worms ``[M, Z]``."""
+        herd = self.twin.state.herd
+        return np.asarray(herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg)
+
+    @cached_property
     def worms_kg(self) -> Floats:
         """Median live worms ``[Z]`` by position."""
-        herd = self.twin.state.herd
-        return np.asarray(np.median(herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg, axis=0))
+        return np.asarray(np.median(self.herd_kg, axis=0))
 
     @cached_property
     def uneaten_kg(self) -> Floats:
@@ -143,3 +149,17 @@ def fresh_kg(state: State) -> Floats:
     The fast pool alone: firm food turns dark and is seen as bedding (assumed).
     """
     return np.asarray(WET_PER_CARBON * state.cells.carbon_kg[..., FAST].sum(axis=2))
+
+
+def edible_kg(state: State) -> Floats:
+    """Soft and firm food ``[M, Z]`` [kg, as fresh scraps], as the output ``food_left_kg``."""
+    carbon = state.cells.carbon_kg
+    return np.asarray(WET_PER_CARBON * (carbon[..., FAST] + carbon[..., MEDIUM]).sum(axis=2))
+
+
+def edible_in(given: Sequence[Floats]) -> float:
+    """What acts bring of the same [kg]."""
+    laid = (row for row in given if row[acts.KIND] == acts.ADD)
+    return float(
+        sum(WET_PER_CARBON * (row[acts.CARBON + FAST] + row[acts.CARBON + MEDIUM]) for row in laid)
+    )

@@ -144,7 +144,8 @@ _GAINS = {
     "heat_risk": "lower odds of passing the heat limit",
     "sour_risk": "lower odds of turning sour", "sour_days": "less sourness",
     "dry": "less drying out", "wet": "less wetness", "ammonia": "less ammonia",
-    "hunger": "fewer days short of food", "turned": "food turned into castings",
+    "hunger": "fewer days short of food", "herd_lost": "more worms alive",
+    "turned": "food turned into castings",
     "overfed": "less uneaten food", "energy": "less power",
 }  # fmt: skip
 
@@ -275,9 +276,12 @@ def _verdict(case: Case, measure: Measure, limit: str) -> str:
     if not measure.helps:
         return "would not help"
     side = "warmer" if limit == "cold" else "cooler"
-    by = case.speech.kelvin(measure.shift_k)
     held = "and would hold the limit" if measure.holds else "but would not hold the limit"
-    return f"would keep it about {by} {side} {held}"
+    if measure.mean_k > measure.shift_k:
+        by = f"{case.speech.kelvin(measure.mean_k)} {side} on the mean"
+    else:
+        by = f"{case.speech.kelvin(measure.shift_k)} {side} at its worst"
+    return f"would keep it about {by} {held}"
 
 
 def _ahead(food: Sequence[Table], found: Findings) -> str:

@@ -20,11 +20,10 @@ from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 
-# What helps at all: odds down by 5 in 100, or the worst spot better by half a degree, or the
-# degree-days out of bounds down by a sixth (assumed; published models miss by 2-3 K).
+# What helps at all: odds down by 5 in 100, or the worst spot, or the mean of the fortnight, better
+# by half a degree (assumed; published models miss by 2-3 K).
 LEAST_ODDS = 0.05
 LEAST_KELVIN = 0.5
-LEAST_SHARE = 1.0 / 6.0
 STRAW_M = 0.10
 Limit = Literal["cold", "hot"]
 MeasureName = Literal["feed", "cover", "foam", "foam and feed", "mat", "uncover", "water"]
@@ -40,6 +39,7 @@ class Measure:
     helps: bool
     holds: bool
     shift_k: float  # of the coldest (or warmest) living place, towards the good
+    mean_k: float  # of what is out of bounds, on the mean of the window
 
 
 def holding(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
@@ -89,23 +89,34 @@ def _measure(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
     came = effect(ahead, case.limits)
     odds = getattr(came.odds, limit)
     risk = case.limits.risk_cold if limit == "cold" else case.limits.risk_hot
-    shift = (
-        came.coldest_c[1] - bare_effect.coldest_c[1] if limit == "cold"
-        else bare_effect.warmest_c[1] - came.warmest_c[1]
-    )  # fmt: skip
-    better = helps(found, bare, limit, shift)
-    return Measure(name, action, came, better, odds <= risk, shift)
+    shift = shift_k(came, bare_effect, limit)
+    mean = mean_shift_k(found, bare, limit, case.hours / 24.0)
+    better = helps(found, bare, limit, shift, mean)
+    return Measure(name, action, came, better, odds <= risk, shift, mean)
 
 
-def helps(found: Score, bare: Score, limit: Limit, shift_k: float) -> bool:
-    """Whether a future is materially better than doing nothing as to one limit."""
+def mean_shift_k(found: Score, bare: Score, limit: Limit, days: float) -> float:
+    """How much milder the worms have it on the mean of the window, as to one limit [K].
+
+    0 when the difference is within two standard errors over the members.
+    """
     term = "cold_kd" if limit == "cold" else "heat_kd"
-    fewer = float(bare.crossed[limit].mean() - found.crossed[limit].mean())
-    before, after = (float(s.by_term[term].mean()) for s in (bare, found))
     gain = bare.by_term[term] - found.by_term[term]
     noise = 2.0 * float(gain.std()) / np.sqrt(len(gain))
-    milder = before > 0.0 and before - after > max(noise, LEAST_SHARE * before)
-    return fewer >= LEAST_ODDS or (shift_k >= LEAST_KELVIN and before - after >= 0.0) or milder
+    mean = float(gain.mean())
+    return mean / days if abs(mean) > noise else 0.0
 
 
+def helps(found: Score, bare: Score, limit: Limit, shift_k: float, mean_k: float) -> bool:
+    """Whether a future is materially better than doing nothing as to one limit."""
+    fewer = float(bare.crossed[limit].mean() - found.crossed[limit].mean())
+    if min(shift_k, mean_k) < -LEAST_KELVIN:
+        return False
+    return fewer >= LEAST_ODDS or max(shift_k, mean_k) >= LEAST_KELVIN
 
+
+def shift_k(came: Effect, bare: Effect, limit: Limit) -> float:
+    """How much the worst living place moves towards the good [K], on the median."""
+    if limit == "cold":
+        return came.coldest_c[1] - bare.coldest_c[1]
+    return bare.warmest_c[1] - came.warmest_c[1]

@@ -14,7 +14,8 @@ from typing import Literal
 
 import numpy as np
 
-from bedlore.decide.case import Case
+from bedlore.bed import plan
+from bedlore.decide.case import Case, edible_in
 from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.farm.log import AnyEntry, Feed, Look, Switch
@@ -36,11 +37,15 @@ Left = Literal["none", "some", "lots"]
 
 @dataclass(frozen=True)
 class Meal:
-    """Feeds to a zone close together: total mass and the time of the first and the last."""
+    """Feeds to a zone close together: total mass and the time of the first and the last.
+
+    ``edible_kg`` is what of it the model counts as food, as fresh scraps.
+    """
 
     first: dt.datetime
     last: dt.datetime
     mass_kg: float
+    edible_kg: float
 
 
 @dataclass(frozen=True)
@@ -91,19 +96,29 @@ def meals(entries: Sequence[AnyEntry], zone_id: str, sharing: Sequence[str], sid
     for entry in entries:
         if not isinstance(entry, Feed):
             continue
-        mass = sum(part.mass_kg for part in entry.parts)
+        share = 1.0
         if entry.zone is None or (side and entry.zone == side and side != zone_id):
             if zone_id not in sharing:
                 continue
-            mass /= max(len(sharing), 1)
+            share = 1.0 / max(len(sharing), 1)
         elif entry.zone != zone_id:
             continue
+        mass = share * sum(part.mass_kg for part in entry.parts)
+        edible = share * _edible(entry)
         if found and (entry.at - found[-1].last).total_seconds() < MEAL_H * 3600.0:
             last = found.pop()
-            found.append(Meal(last.first, entry.at, last.mass_kg + mass))
+            found.append(
+                Meal(last.first, entry.at, last.mass_kg + mass, last.edible_kg + edible)
+            )
         else:
-            found.append(Meal(entry.at, entry.at, mass))
+            found.append(Meal(entry.at, entry.at, mass, edible))
     return found
+
+
+def _edible(entry: Feed) -> float:
+    """What of a feed the model counts as food [kg, as fresh scraps]."""
+    parts = [(load()[part.material], part.mass_kg, None) for part in entry.parts]
+    return edible_in([plan.add_material(0, 0, parts)])
 
 
 def tables(case: Case) -> tuple[Table, ...]:
@@ -184,9 +199,8 @@ def _cleared(twin: Twin, z: int, meal: Meal, seen: Left | None) -> float:
     if seen is not None:
         return meal.mass_kg * (1.0 - LOOK_LEFT[seen])
     food = twin.recent.series("food_left_kg")[:, :, z]
-    day = int((meal.last - twin.recent_start).total_seconds() // 86400)
-    if 0 <= day < food.shape[1]:
-        gone = float(np.median(food[:, day] - food[:, -1]))
-    else:  # fed before the twin's daily notes begin
-        gone = meal.mass_kg - float(np.median(food[:, -1]))
-    return float(np.clip(gone, 0.0, meal.mass_kg))
+    before = int((meal.first - twin.recent_start).total_seconds() // 86400) - 1
+    held = food[:, before] if 0 <= before < food.shape[1] else 0.0
+    left = food[:, -1] - held
+    gone = 1.0 - float(np.median(left)) / max(meal.edible_kg, 1e-9)
+    return float(np.clip(gone, 0.0, 1.0)) * meal.mass_kg

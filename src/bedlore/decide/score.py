@@ -14,11 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.bed import acts
-from bedlore.bed.cells import FAST, MEDIUM, Floats
-from bedlore.bed.engine import State
-from bedlore.bed.living import WET_PER_CARBON
-from bedlore.decide.case import Case
+from bedlore.bed.cells import Floats
+from bedlore.decide.case import Case, edible_in, edible_kg
 from bedlore.decide.records import Action, Band, Effect
 from bedlore.farm.bed import Limits
 from bedlore.outlook.ahead import SOUR_LIMIT, Ahead, Odds, crossings, odds_of
@@ -53,6 +50,7 @@ TERMS: tuple[Term, ...] = (
     Term("overfed", "kg", 0.3, "uneaten food at the end beyond 6 kg/m2"),
     Term("energy", "kWh", 1.0, "heat mat"),
     Term("turned", "kg", -0.6, "food that the bed turns within the window"),
+    Term("herd_lost", "kg", 6.0, "live worms fewer than now"),
     Term("work", "h", 1.0, "the keeper's time"),
     Term("late_heat", "share", 30.0, "odds of passing the heat limit later, to day 90"),
     Term("late_sour", "share", 20.0, "odds of turning sour later, to day 90"),
@@ -65,6 +63,7 @@ WORK_H: Mapping[str, float] = {
     "nothing": 0.0, "look": 0.05, "feed": 0.25, "cover": 0.25, "uncover": 0.15, "water": 0.25,
     "bedding": 0.3, "mat": 0.05, "insulate": 2.0,
 }  # fmt: skip
+DELAY_H = 0.1  # for each day put off: what is put off may be forgotten (assumed)
 RISKS = (("cold", "cold_risk", "risk_cold"), ("hot", "heat_risk", "risk_hot"),
          ("sour", "sour_risk", "risk_sour"))  # fmt: skip
 
@@ -113,7 +112,10 @@ def score(case: Case, action: Action, ahead: Ahead, given: Sequence[Floats],
     run, limits = ahead.run, case.limits
     step_d = run.every / 24.0
     worms = run.series("worms_kg")
-    weight = worms / np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
+    # A place where all have died counts on: where worms live now keeps a little weight.
+    herd_now = case.herd_kg[members]
+    lived = worms + 0.02 * herd_now[:, None, :] + 1e-9
+    weight = lived / lived.sum(axis=2, keepdims=True)
 
     def beyond(values: Floats) -> Floats:
         """Worm-weighted integral over time of how far a quantity is out of bounds."""
@@ -142,23 +144,10 @@ def score(case: Case, action: Action, ahead: Ahead, given: Sequence[Floats],
         "overfed": np.maximum(end_kg - LOTS_KG_M2 * area_m2, 0.0),
         "energy": run.total("mat_energy_j").sum(axis=1) / JOULE_PER_KWH,
         "turned": turned,
-        "work": np.full(len(worms), WORK_H[action.kind]),
+        "herd_lost": np.maximum(herd_now.sum(axis=1) - worms[:, -1].sum(axis=1), 0.0),
+        "work": np.full(len(worms), WORK_H[action.kind] + DELAY_H * action.on_day),
     }
     return Score(action, terms, over, crossed, odds_of(ahead, limits))
-
-
-def edible_kg(state: State) -> Floats:
-    """Soft and firm food ``[M, Z]`` [kg, as fresh scraps], as the output ``food_left_kg``."""
-    carbon = state.cells.carbon_kg
-    return np.asarray(WET_PER_CARBON * (carbon[..., FAST] + carbon[..., MEDIUM]).sum(axis=2))
-
-
-def edible_in(given: Sequence[Floats]) -> float:
-    """What acts bring of the same [kg]."""
-    laid = (row for row in given if row[acts.KIND] == acts.ADD)
-    return float(
-        sum(WET_PER_CARBON * (row[acts.CARBON + FAST] + row[acts.CARBON + MEDIUM]) for row in laid)
-    )
 
 
 def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[str, float]:
