@@ -13,20 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.lab.dish import DECAY_Q10, DishResult, Feed, Meal, dish
+from bedlore.lab.feeds import FEEDS
 
 Floats = NDArray[np.float64]
 Params = Mapping[str, float] | None
 
-# Feeds. The figures given by name are fitted (fit_worms.py), the rest is assumed.
-FEEDS = {
-    "sludge": Feed(0.15, 1.0, fast_share=0.9),
-    "cow": Feed(0.20, quality=0.76, fast_share=0.9),
-    "horse": Feed(0.30, quality=0.572, fast_share=0.9),
-    "cattle solids": Feed(0.20, quality=1.0, fast_share=0.452),
-    "cattle manure": Feed(0.20, quality=1.0, fast_share=0.209),
-    "old manure": Feed(0.25, quality=1.0, edible_share=0.0523, fast_share=0.0),
-    "fresh manure": Feed(0.25, quality=1.0, fast_share=0.601),
-}
 REFEED_G = 24.6  # Venter & Reinecke do not state it: fitted
 
 
