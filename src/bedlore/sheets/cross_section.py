@@ -13,11 +13,12 @@ from typing import Any
 from bedlore.service.phrases import temp_word
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
-from bedlore.sheets.canvas import Canvas, wrapped
+from bedlore.sheets.canvas import GLYPH_EM, Canvas, wrapped
 
 Told = dict[str, Any]
 STAND_MM = 90.0
 _TALLEST_PX = 430.0
+SIDE_PX = 66.0  # for the dimension line on the left and a margin on the right
 _LETTERS_LEAST = 9
 
 
@@ -72,8 +73,9 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str) -> str:
                     *(c.base - c.fill_mm - c.zone["cover_m"] * 1000 for c in columns))
     walls = 0.0 if section["kind"] == "wedge" else section["wall_m"] * 1000
     outer_h = -inner_top + (section["lid_m"] + section["floor_m"]) * 1000 + STAND_MM
-    canvas = Canvas(_scale(length + 2 * walls, outer_h, width_px))
-    canvas.text_px = 15.0 if width_px > 600 else 13.0
+    text_px = 15.0 if width_px > 600 else 13.0
+    aside = SIDE_PX + (_names_px(columns, text_px) if section["kind"] == "stack" else 0.0)
+    canvas = Canvas(_scale(length + 2 * walls, outer_h, width_px - aside), text_px)
     cold, hot = f"{name}-cold", f"{name}-hot"
     canvas.pattern(cold, 45, theme.SKY)
     canvas.pattern(hot, -45, theme.CLAY)
@@ -83,13 +85,18 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str) -> str:
     for column in columns:
         _figures(canvas, column, shown)
     _frame(canvas, section, columns, shown, (length, walls, inner_top))
+    canvas.right = max(canvas.right, canvas.left + canvas.mm(width_px - 12))
     _legend(canvas, limits, shown, {"cold": cold, "hot": hot})
     return canvas.finished(f"{bed['name']} cut along its length", description(bed, shown), name)
 
 
 def _scale(width_mm: float, height_mm: float, width_px: float) -> float:
-    aside = 90.0 if width_px > 600 else 64.0
-    return min((width_px - aside) / width_mm, _TALLEST_PX / height_mm)
+    return min(width_px / width_mm, _TALLEST_PX / height_mm)
+
+
+def _names_px(columns: Sequence[Column], text_px: float) -> float:
+    """Room that the names of trays need beside the drawing."""
+    return max(len(_label(column.zone)) for column in columns) * GLYPH_EM * text_px
 
 
 def _shell(canvas: Canvas, section: Told, length: float, walls: float, inner_top: float) -> None:
@@ -151,12 +158,13 @@ def _figures(canvas: Canvas, column: Column, shown: Shown) -> None:
     cells = column.zone["cells"]
     y = column.base - column.fill_mm
     middles = []
+    half = canvas.mm(canvas.text_px * 0.6)
     for cell in cells:
         height = cell["thickness_m"] * 1000
-        middles.append((y + height / 2, cell["temp_c"]))
+        inside = max(y + height / 2, column.base - column.fill_mm + half)
+        middles.append((min(inside, column.base - half), cell["temp_c"]))
         y += height
-    room = canvas.mm(canvas.text_px * 1.25)
-    for place in _kept([middle for middle, _ in middles], room):
+    for place in _kept([middle for middle, _ in middles], canvas.mm(canvas.text_px * 1.2)):
         middle, temp_c = middles[place]
         canvas.text(column.x + column.width / 2, middle + canvas.mm(canvas.text_px * 0.36),
                     shown.temp(temp_c, unit=False) + "°", class_="cell-temp")  # fmt: skip
@@ -185,7 +193,7 @@ def _frame(canvas: Canvas, section: Told, columns: list[Column], shown: Shown,
     if section["kind"] == "stack":
         _tray_names(canvas, columns, length + walls)
     else:
-        _zone_names(canvas, columns, section["floor_m"] * 1000 + STAND_MM)
+        _zone_names(canvas, columns, canvas.bottom)
 
 
 def _zone_names(canvas: Canvas, columns: list[Column], below: float) -> None:
@@ -196,7 +204,7 @@ def _zone_names(canvas: Canvas, columns: list[Column], below: float) -> None:
         letters = int(column.width / canvas.text_width("n")) - 1
         lines = wrapped(_label(column.zone), max(letters, _LETTERS_LEAST), 3)
         for place, line in enumerate(lines):
-            canvas.text(column.x + column.width / 2, below + row * (place + 1.6), line)
+            canvas.text(column.x + column.width / 2, below + row * (place + 1.2), line)
 
 
 def _tray_names(canvas: Canvas, columns: list[Column], right: float) -> None:

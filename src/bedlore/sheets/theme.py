@@ -13,6 +13,7 @@ from bedlore.service.phrases import temp_word
 
 PAPER, SHEET, INK, QUIET, LINE = "#F7F2E8", "#FFFDF8", "#262019", "#4E4538", "#8C806E"
 MOSS, CLAY, SKY = "#38522A", "#7A320F", "#1F4F7A"  # act, heat, cold; all 7:1 on paper
+LEAF = "#DDE6CC"  # behind what is due today
 BAND_OUTER, BAND_INNER = "#E4D8C3", "#C9B491"
 COLD_BAND, WARM_BAND = "#BFD6EA", "#F2CFA8"
 WOOD, WOOD_EDGE, FOAM, COVER, GRAVEL, FLOOR = (
@@ -22,7 +23,7 @@ WOOD, WOOD_EDGE, FOAM, COVER, GRAVEL, FLOOR = (
 _STOPS = ((0.0, "#86B4E0"), (0.16, "#BCD6EE"), (0.42, "#E3E0DA"), (0.68, "#EEDFC8"),
           (0.86, "#F4C58D"), (1.0, "#EB9A4E"))  # fmt: skip
 WORDS = ("cold", "cool", "mild", "warm", "hot")
-FONT = "'Source Sans 3', 'Noto Sans', 'Liberation Sans', 'DejaVu Sans', Helvetica, sans-serif"
+FONT = "Noto Sans, Liberation Sans, DejaVu Sans, Helvetica, sans-serif"
 
 
 def temp_fill(temp_c: float, cold_c: float, hot_c: float) -> str:

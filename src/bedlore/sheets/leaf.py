@@ -1,0 +1,187 @@
+"""One bed of the report in words and short tables, ready for the page and the printed sheet."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from bedlore.service.phrases import (
+    OddsRow,
+    band_words,
+    day_words,
+    local,
+    mass_band,
+    odds_rows,
+    short_day,
+)
+from bedlore.service.shown import Shown, figures, whole
+
+Told = dict[str, Any]
+DOTS = 10
+LOW, MID, HIGH = 0, 2, 4  # 5, 50 and 95 % among the quantiles
+_BANDS = {"cold": "Bed cold", "mild": "Bed mild", "warm": "Bed warm"}
+
+
+def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
+    """Everything of ``bed`` but its pictures, as strings and rows of strings."""
+    say, advice = shown.sentence, bed["advice"]
+    acting = advice["action"]["kind"] != "nothing"
+    odds = odds_rows(advice, bed["limits"], shown)
+    return {
+        "id": bed["bed"], "name": bed["name"], "mark": bed["mark"], "shape": bed["mark_shape"],
+        "urgency": bed["urgency"], "due": bed["urgency"] == "due", "acting": acting,
+        "headline": say(advice["headline"]),
+        "cause_of_change": say(advice["cause_of_change"]),
+        "reasons": [{**r, "text": say(r["text"]), "source": say(r["source"])}
+                    for r in advice["reasons"]],
+        "odds": [_odds_row(row) for row in odds.rows], "odds_rest": odds.rest,
+        "members": advice["members"],
+        "cost_of_ignoring": say(advice["cost_of_ignoring"]),
+        "expect": say(advice["expect"]),
+        "ahead_words": say(advice["ahead_words"]),
+        "would_change": [say(line) for line in advice["would_change"]],
+        "would_help": [say(line) for line in advice["would_help"]],
+        "cautions": [say(line) for line in advice["cautions"]],
+        "notes": [say(line) for line in bed["notes"]],
+        "now": now_facts(bed["now"], shown),
+        "rivals": rivals_table(advice, shown),
+        "card": card_table(bed["card"], shown),
+        "pantry": pantry_table(bed["pantry"], shown),
+        "lifeboat": lifeboat_facts(bed["lifeboat"], shown),
+        "harm": [{"title": harm_title(one), "words": say(one["words"])} for one in bed["harm"]],
+        "days": days_table(bed["days"], shown, time_zone),
+        "outlook_sentence": outlook_sentence(bed["days"], shown, time_zone),
+        "extremes_sentence": extremes_sentence(bed["days"], bed["limits"], shown, time_zone),
+    }  # fmt: skip
+
+
+def _odds_row(row: OddsRow) -> Told:
+    return {
+        "risk": row.words, "acted": row.acted_words, "left": row.left_words,
+        "acted_dots": dot_count(row.acted), "left_dots": dot_count(row.left),
+    }  # fmt: skip
+
+
+def dot_count(share: float) -> float:
+    """How many of ten dots to fill: whole ones, or half of one for a chance below 1 in 20."""
+    full = round(share * DOTS)
+    return 0.5 if full == 0 and share > 0 else float(full)
+
+
+def now_facts(now: Told, shown: Shown) -> list[list[str]]:
+    """The bed as it is taken to be, as (what, range)."""
+    return [
+        ["At the thermometer", band_words(now["temp_probe_c"], shown, "temp")],
+        ["Coldest place worms live in", band_words(now["temp_coldest_c"], shown, "temp")],
+        ["Warmest place worms live in", band_words(now["temp_warmest_c"], shown, "temp")],
+        ["Water", band_words(now["moisture_frac"], shown, "share")],
+        ["Food left", mass_band(now["food_left_kg"], shown)],
+        ["Worms", mass_band(now["worms_kg"], shown)],
+    ]
+
+
+def rivals_table(advice: Told, shown: Shown) -> list[list[str]]:
+    """What else was weighed: (act, odds of cold, odds of heat, coldest, food left at the end)."""
+    chosen = {"action": advice["action"], "effect": advice["effect"]}
+    rows = []
+    for one in (chosen, *advice["rivals"]):
+        effect = one["effect"]
+        rows.append([
+            shown.sentence(one["action"]["words"] or one["action"]["kind"].capitalize()),
+            shown.percent(effect["odds"]["odds_cold"]), shown.percent(effect["odds"]["odds_hot"]),
+            shown.percent(effect["odds"]["odds_sour"]),
+            shown.temp(effect["coldest_c"][1]), shown.mass(effect["food_left_kg"][1]),
+        ])  # fmt: skip
+    return rows
+
+
+def card_table(card: Told, shown: Shown) -> Told:
+    """The if-you-find card: a column a band, a row for what is left."""
+    bands = list(dict.fromkeys(row["band"] for row in card["rows"]))
+    left = list(dict.fromkeys(row["food_left"] for row in card["rows"]))
+    by_place = {(row["food_left"], row["band"]): row for row in card["rows"]}
+    rows = []
+    for word in left:
+        found = [by_place.get((word, band), {"act": "", "why": ""}) for band in bands]
+        cells = [{"act": shown.sentence(one["act"]), "why": shown.sentence(one["why"])}
+                 for one in found]
+        rows.append({"left": word, "cells": cells})
+    until = day_words(dt.date.fromisoformat(card["good_until"]))
+    return {"bands": [_BANDS.get(band, band) for band in bands], "rows": rows,
+            "note": shown.sentence(card["note"]), "good_until": until}
+
+
+def pantry_table(pantry: Told, shown: Shown) -> Told:
+    """Uneaten food and spare water by zone, most likely, with what they will claim."""
+    rows = [
+        [row["zone_name"], shown.mass(row["food_kg"][1]), shown.mass(row["spare_water_kg"][1]),
+         f"{figures(row['heat_mj'][1])} MJ", f"{figures(row['ammonia_g'][1])} g",
+         shown.mass(row["dry_card_kg"][1])]
+        for row in pantry["rows"]
+    ]
+    store = ""
+    if pantry["card_to_store_kg"] > 0 or pantry["leaves_to_store_kg"] > 0:
+        store = (f"Before winter put by about {shown.mass(pantry['card_to_store_kg'])} of dry card"
+                 f" and {shown.mass(pantry['leaves_to_store_kg'])} of leaves.")
+    claims = f"in {pantry['claim_days']} days at {shown.temp(pantry['claim_temp_c'])}"
+    return {"rows": rows, "words": shown.sentence(pantry["words"]), "store": store,
+            "claims": claims}
+
+
+def lifeboat_facts(boat: Told, shown: Shown) -> Told | None:
+    """What to take indoors, or None when nothing calls for it."""
+    if not boat["event"]:
+        return None
+    return {"words": shown.sentence(boat["words"])}
+
+
+def harm_title(harm: Told) -> str:
+    """``After a power cut``."""
+    after = {"power cut": "After a power cut", "door open": "With the door left open"}
+    return after.get(harm["event"], str(harm["event"]).capitalize())
+
+
+def days_table(days: Told, shown: Shown, time_zone: str) -> list[list[str]]:
+    """The table behind the charts: a row a day, each cell most likely and the range."""
+
+    def cell(name: str, place: int, write: Any) -> str:
+        low, mid, high = (write(days["whole"][name][q][place]) for q in (LOW, MID, HIGH))
+        return f"{mid} ({low} to {high})"
+
+    def degrees(temp_c: float) -> str:
+        return whole(shown.degrees(temp_c))
+
+    return [
+        [
+            short_day(local(moment, time_zone).date()),
+            cell("temp_probe_c", k, degrees), cell("temp_coldest_c", k, degrees),
+            cell("temp_warmest_c", k, degrees),
+            cell("moisture_frac", k, lambda share: whole(share * 100)),
+            cell("food_left_kg", k, shown.mass), cell("worms_kg", k, shown.mass),
+        ]
+        for k, moment in enumerate(days["times"])
+    ]  # fmt: skip
+
+
+def outlook_sentence(days: Told, shown: Shown, time_zone: str) -> str:
+    """What the chart at the thermometer says, in one sentence."""
+    probe = days["whole"]["temp_probe_c"]
+    first = [probe[q][0] for q in (LOW, MID, HIGH)]
+    last = [probe[q][-1] for q in (LOW, MID, HIGH)]
+    end = local(days["times"][-1], time_zone).date()
+    return (
+        f"At the thermometer {band_words(first, shown, 'temp')} a day from now, and"
+        f" {band_words(last, shown, 'temp')} on {day_words(end)}."
+    )
+
+
+def extremes_sentence(days: Told, limits: Told, shown: Shown, time_zone: str) -> str:
+    """What the chart of extremes says, in one sentence."""
+    coldest, warmest = days["whole"]["temp_coldest_c"], days["whole"]["temp_warmest_c"]
+    low_at = min(range(len(coldest[MID])), key=coldest[MID].__getitem__)
+    day = day_words(local(days["times"][low_at], time_zone).date())
+    return (
+        f"The coldest place worms live in is most likely to reach {shown.temp(coldest[MID][low_at])}"
+        f" by {day}, with 1 chance in 20 of {shown.temp(min(coldest[LOW]))} or less on some day;"
+        f" the warmest stays most likely below {shown.temp(max(warmest[MID]))}."
+    )

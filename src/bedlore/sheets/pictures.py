@@ -1,0 +1,65 @@
+"""The pictures of one bed as SVG text, by name; the page has wide and narrow ones."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bedlore.service.shown import Shown
+from bedlore.sheets.charts import (
+    extremes_chart,
+    harm_chart,
+    herd_chart,
+    outlook_chart,
+    small_chart,
+)
+from bedlore.sheets.cross_section import section_svg
+from bedlore.units import POUND_KG
+
+Told = dict[str, Any]
+WIDE_PX, NARROW_PX = 1000, 340
+
+
+def pictures_of(bed: Told, shown: Shown, time_zone: str, width_px: int) -> dict[str, str]:
+    """The large pictures at ``width_px``: cross-section, thermometer, extremes."""
+    name = f"cut-{bed['mark']}-{width_px}"
+    return {
+        "section": section_svg(bed, shown, width_px, name),
+        "outlook": outlook_chart(bed, shown, time_zone, width_px),
+        "extremes": extremes_chart(bed, shown, time_zone, width_px),
+    }
+
+
+def small_pictures_of(bed: Told, shown: Shown, time_zone: str) -> list[Told]:
+    """The small multiples: title, sentence and SVG of water, food left and herd."""
+    now, limits = bed["now"], bed["limits"]
+    per_kg = 1 / POUND_KG if shown.units == "us" else 1.0
+    unit = "lb" if shown.units == "us" else "kg"
+    food_end = bed["days"]["whole"]["food_left_kg"]
+    wet_end = bed["days"]["whole"]["moisture_frac"]
+    wet = (limits["moisture_low"] * 100, limits["moisture_high"] * 100)
+    return [
+        {
+            "title": "Water",
+            "words": f"About {shown.percent(now['moisture_frac'][1])} now,"
+                     f" {shown.percent(wet_end[2][-1])} in a fortnight.",
+            "svg": small_chart(bed, "moisture_frac", "Water [% of the wet mass]", time_zone, 100,
+                               wet),
+        },
+        {
+            "title": "Food left",
+            "words": f"About {shown.mass(now['food_left_kg'][1])} now,"
+                     f" {shown.mass(food_end[2][-1])} in a fortnight, if nothing is fed.",
+            "svg": small_chart(bed, "food_left_kg", f"Food left [{unit}]", time_zone, per_kg),
+        },
+        {
+            "title": "The herd",
+            "words": f"About {shown.mass(now['worms_kg'][1])} of worms now.",
+            "svg": herd_chart(bed, time_zone),
+        },
+    ]  # fmt: skip
+
+
+def harm_pictures_of(bed: Told, shown: Shown) -> list[str]:
+    """One curve for each mishap, in the order of the account."""
+    limit = {"cold": bed["limits"]["cold_c"], "heat": bed["limits"]["hot_c"]}
+    return [harm_chart(one, limit[one["limit"]], shown) for one in bed["harm"] if one["curve"]]
