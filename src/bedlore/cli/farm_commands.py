@@ -18,9 +18,12 @@ from bedlore.cli.options import (
     only_bed,
     out_option,
 )
-from bedlore.errors import FaultList, KeeperError
+from bedlore.errors import FaultList
 
 if TYPE_CHECKING:
+    import datetime as dt
+
+    from bedlore.farm.model import Farm
     from bedlore.service.morning import Morning
 
 PAGE, SHEET = "report.html", "report.pdf"
@@ -28,27 +31,32 @@ PAGE, SHEET = "report.html", "report.pdf"
 
 def morning_of(folder: Path, moment: str, *, fresh: bool) -> Morning:
     """This morning of the farm in ``folder``, with a bar while it is worked out."""
-    from bedlore import wiring
+    from bedlore.wiring import morning_in
+
+    now = moment_of(moment, _farm_of(folder)) if moment else None
+    with progress_bar() as step:
+        return morning_in(folder, now, fresh=fresh, progress=step)
+
+
+def _farm_of(folder: Path) -> Farm:
     from bedlore.store.files import FarmFolder
 
-    now = moment_of(moment, FarmFolder(folder).load_farm())
-    with progress_bar() as step:
-        return wiring.morning(folder, now, progress=step, use_cache=not fresh)
+    return FarmFolder(folder).load_farm()
 
 
 @click.command()
 @folder_argument
 @json_option
-def demo(folder: Path, as_json: bool) -> None:
+@click.option("--day", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE",
+              help="Stop its story on the morning of this day; else it runs to its end.")
+def demo(folder: Path, as_json: bool, day: dt.datetime | None) -> None:
     """Write the invented farm to DIR, with 18 months of log to try things on.
 
-    DIR is made when it is missing; a farm that is there already is left alone.
+    DIR is made when it is missing; a folder with a farm in it is left alone.
     """
-    if (folder / "farm.toml").exists():
-        raise KeeperError("There is a farm here already.", str(folder), "Name another folder.")
-    from bedlore import demo as invented
+    from bedlore.demo import write_demo
 
-    files = sorted(str(path) for path in invented.write_demo(folder))
+    files = [str(path) for path in write_demo(folder, day.date() if day else None)]
     if as_json:
         emit_json({"folder": str(folder), "files": files})
         return
@@ -65,11 +73,12 @@ def check(folder: Path, as_json: bool) -> None:
     """
     from bedlore.service.checking import check_account
     from bedlore.store.files import FarmFolder
+    from bedlore.wiring import moment_in
 
     store = FarmFolder(folder)
     try:
         farm = store.load_farm()
-        account = check_account(farm, store.read_log(farm))
+        account = check_account(farm, store.read_log(farm, moment_in(folder)))
     except FaultList as problem:
         account = check_account(None, None, problem.faults)
     if as_json:

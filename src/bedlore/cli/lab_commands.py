@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 import json
 from typing import Any
 
@@ -27,16 +26,10 @@ def lab(name: str, file: str, as_json: bool, out: str) -> None:
     FILE holds a JSON object with the arguments of that experiment; - reads it from the standard
     input. All figures are SI.
     """
-    from bedlore import lab as bench
-
     given = _object_in(file)
-    run = getattr(bench, name)
-    try:
-        inspect.signature(run).bind(**given)
-    except TypeError as problem:
-        raise KeeperError(f"The arguments do not fit {name}: {problem}.", file,
-                          f"It takes: {', '.join(inspect.signature(run).parameters)}.") from None
-    account = {"experiment": name, "result": run(**given).as_dict()}
+    from bedlore.lab import run
+
+    account = {"experiment": name, "result": run(name, given)}
     if as_json or out != "-":
         emit_json(account, out)
         return

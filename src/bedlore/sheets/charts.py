@@ -40,7 +40,7 @@ def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str
     layers += _limit_layers(limits)
     if readings:
         layers += _reading_layers(readings, title, domain)
-    return _svg(alt.layer(*layers), width_px, 300 if width_px > _WIDE_PX else 230)
+    return _svg(alt.layer(*layers), width_px, _height(width_px))
 
 
 def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str:
@@ -66,7 +66,7 @@ def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> st
         ]  # fmt: skip
         layers.append(_end_label(rows, word, line))
     return _svg(alt.layer(*layers, *_limit_layers(limits)), width_px,
-                260 if width_px > _WIDE_PX else 220)  # fmt: skip
+                _height(width_px))  # fmt: skip
 
 
 def _end_label(rows: Rows, words: str, colour: str) -> alt.LayerChart:
@@ -255,13 +255,19 @@ def _domain(lows: Sequence[float], highs: Sequence[float]) -> tuple[float, float
     return low - pad, high + pad
 
 
+def _height(width_px: int) -> int:
+    """Wide charts are flat, narrow ones (a phone) stay readable."""
+    return max(round(width_px * 0.28), 225)
+
+
 def _svg(chart: alt.LayerChart, width_px: int, height_px: int) -> str:
     size = 15 if width_px > _WIDE_PX else 14
     title = {"titleFontWeight": "normal", "titleAngle": 0, "titleAnchor": "start",
              "titleAlign": "left", "titleY": -12, "titleX": 0}
     styled = chart.properties(
         width=width_px, height=height_px,
-        autosize=alt.AutoSizeParams(type="fit", contains="padding"), background="transparent", padding=4,
+        autosize=alt.AutoSizeParams(type="fit", contains="padding"),
+        background="transparent", padding=4,
     ).configure(font=theme.FONT).configure_axis(
         labelFontSize=size, titleFontSize=size, labelColor=theme.INK, titleColor=theme.INK,
         gridColor="#E2D9C8", domainColor=theme.LINE, tickColor=theme.LINE,

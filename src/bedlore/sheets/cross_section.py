@@ -17,7 +17,7 @@ from bedlore.sheets.canvas import GLYPH_EM, Canvas, wrapped
 
 Told = dict[str, Any]
 STAND_MM = 90.0
-_TALLEST_PX = 430.0
+TALLEST_PX = 430.0
 SIDE_PX = 66.0  # for the dimension line on the left and a margin on the right
 _LETTERS_LEAST = 9
 
@@ -64,8 +64,10 @@ def _trays(section: Told, depths_m: dict[str, float | None], base: float) -> lis
     return columns[::-1]
 
 
-def section_svg(bed: Told, shown: Shown, width_px: float, name: str) -> str:
-    """The drawing of ``bed`` (of the report's account), at most ``width_px`` wide."""
+def section_svg(bed: Told, shown: Shown, width_px: float, name: str,
+                tallest_px: float = TALLEST_PX) -> str:  # fmt: skip
+    """The drawing of ``bed`` (of the report's account), at most ``width_px`` wide; the bed in it
+    at most ``tallest_px`` high."""
     section, limits = bed["section"], bed["limits"]
     columns = columns_of(section, bed["built"]["tray_depths_m"])
     length = max(column.x + column.width for column in columns)
@@ -75,7 +77,8 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str) -> str:
     outer_h = -inner_top + (section["lid_m"] + section["floor_m"]) * 1000 + STAND_MM
     text_px = 15.0 if width_px > 600 else 13.0
     aside = SIDE_PX + (_names_px(columns, text_px) if section["kind"] == "stack" else 0.0)
-    canvas = Canvas(_scale(length + 2 * walls, outer_h, width_px - aside), text_px)
+    scale = min((width_px - aside) / (length + 2 * walls), tallest_px / outer_h)
+    canvas = Canvas(scale, text_px)
     cold, hot = f"{name}-cold", f"{name}-hot"
     canvas.pattern(cold, 45, theme.SKY)
     canvas.pattern(hot, -45, theme.CLAY)
@@ -88,10 +91,6 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str) -> str:
     canvas.right = max(canvas.right, canvas.left + canvas.mm(width_px - 12))
     _legend(canvas, limits, shown, {"cold": cold, "hot": hot})
     return canvas.finished(f"{bed['name']} cut along its length", description(bed, shown), name)
-
-
-def _scale(width_mm: float, height_mm: float, width_px: float) -> float:
-    return min(width_px / width_mm, _TALLEST_PX / height_mm)
 
 
 def _names_px(columns: Sequence[Column], text_px: float) -> float:

@@ -51,7 +51,7 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "harm": [{"title": harm_title(one), "words": say(one["words"])} for one in bed["harm"]],
         "days": days_table(bed["days"], shown, time_zone),
         "outlook_sentence": outlook_sentence(bed["days"], shown, time_zone),
-        "extremes_sentence": extremes_sentence(bed["days"], bed["limits"], shown, time_zone),
+        "extremes_sentence": extremes_sentence(bed["days"], shown, time_zone),
     }  # fmt: skip
 
 
@@ -175,13 +175,14 @@ def outlook_sentence(days: Told, shown: Shown, time_zone: str) -> str:
     )
 
 
-def extremes_sentence(days: Told, limits: Told, shown: Shown, time_zone: str) -> str:
+def extremes_sentence(days: Told, shown: Shown, time_zone: str) -> str:
     """What the chart of extremes says, in one sentence."""
     coldest, warmest = days["whole"]["temp_coldest_c"], days["whole"]["temp_warmest_c"]
     low_at = min(range(len(coldest[MID])), key=coldest[MID].__getitem__)
     day = day_words(local(days["times"][low_at], time_zone).date())
+    lowest = shown.temp(coldest[MID][low_at])
     return (
-        f"The coldest place worms live in is most likely to reach {shown.temp(coldest[MID][low_at])}"
-        f" by {day}, with 1 chance in 20 of {shown.temp(min(coldest[LOW]))} or less on some day;"
+        f"The coldest place worms live in is most likely to reach {lowest} by {day}, with 1 chance"
+        f" in 20 of {shown.temp(min(coldest[LOW]))} or less on some day;"
         f" the warmest stays most likely below {shown.temp(max(warmest[MID]))}."
     )

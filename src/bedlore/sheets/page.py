@@ -67,8 +67,9 @@ def _environment() -> Environment:
 
 def _css() -> str:
     """The style with the colours of the theme put in."""
-    text = resources.files("bedlore.sheets").joinpath("templates", "report.css").read_text("utf-8")
-    for name in ("PAPER", "SHEET", "INK", "QUIET", "LINE", "MOSS", "CLAY", "SKY", "BAND_OUTER", "LEAF"):
+    style = resources.files("bedlore.sheets").joinpath("templates", "report.css")
+    text = style.read_text("utf-8")
+    for name in ("PAPER", "SHEET", "INK", "QUIET", "LINE", "CLAY", "SKY", "BAND_OUTER", "LEAF"):
         text = text.replace(f"${name}", getattr(theme, name))
     return text.replace("$FONT", theme.FONT)
 

@@ -12,18 +12,20 @@ from bedlore.sheets.charts import (
     outlook_chart,
     small_chart,
 )
-from bedlore.sheets.cross_section import section_svg
+from bedlore.sheets.cross_section import TALLEST_PX, section_svg
 from bedlore.units import POUND_KG
 
 Told = dict[str, Any]
 WIDE_PX, NARROW_PX = 1000, 340
 
 
-def pictures_of(bed: Told, shown: Shown, time_zone: str, width_px: int) -> dict[str, str]:
-    """The large pictures at ``width_px``: cross-section, thermometer, extremes."""
+def pictures_of(bed: Told, shown: Shown, time_zone: str, width_px: int,
+                tallest_px: float = TALLEST_PX) -> dict[str, str]:  # fmt: skip
+    """The large pictures at ``width_px``: cross-section (the bed in it at most ``tallest_px``
+    high), thermometer, extremes."""
     name = f"cut-{bed['mark']}-{width_px}"
     return {
-        "section": section_svg(bed, shown, width_px, name),
+        "section": section_svg(bed, shown, width_px, name, tallest_px),
         "outlook": outlook_chart(bed, shown, time_zone, width_px),
         "extremes": extremes_chart(bed, shown, time_zone, width_px),
     }

@@ -18,7 +18,7 @@ from bedlore.sheets.method import METHOD, SOURCES
 from bedlore.sheets.pictures import harm_pictures_of, pictures_of, small_pictures_of
 
 Told = dict[str, Any]
-PRINTED_PX = 760
+PRINTED_PX, TALLEST_PRINTED_PX = 760, 270.0
 
 
 def sheet_pdf(account: Told, paper: Literal["a4", "us-letter"] | None = None) -> bytes:
@@ -41,7 +41,7 @@ def sheet_data(account: Told, shown: Shown) -> Told:
     leaves = []
     for bed in account["beds"]:
         leaf = leaf_of(bed, shown, zone)
-        leaf.update(pictures_of(bed, shown, zone, PRINTED_PX))
+        leaf.update(pictures_of(bed, shown, zone, PRINTED_PX, TALLEST_PRINTED_PX))
         leaf["small"] = small_pictures_of(bed, shown, zone)
         curves = harm_pictures_of(bed, shown)
         for place, one in enumerate(leaf["harm"]):

@@ -1,0 +1,44 @@
+"""Puts the adapters into the use cases: a farm in a folder, and what is kept beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from bedlore.outlook.twin import Snapshot
+from bedlore.service.morning import BedMorning, Morning, Progress, morning
+from bedlore.store.files import FarmFolder
+from bedlore.store.keepsakes import Keepsakes
+from bedlore.store.weather_files import recorded_weather
+
+
+class Anew(Keepsakes):
+    """Keepsakes that are written but never taken up again: everything is worked out anew."""
+
+    def snapshot(self, bed_id: str) -> Snapshot | None:
+        """None, whatever is stored."""
+        return None
+
+    def morning(self, now: dt.datetime) -> tuple[BedMorning, ...] | None:
+        """None, whatever is stored."""
+        return None
+
+
+def moment_in(folder: Path) -> dt.datetime:
+    """The moment the farm in ``folder`` is seen at: the clock, or the demo's own (UTC)."""
+    return (Keepsakes(folder).as_of() or dt.datetime.now(dt.UTC)).astimezone(dt.UTC)
+
+
+def morning_in(folder: Path, now: dt.datetime | None = None, *, fresh: bool = False,
+               progress: Progress | None = None) -> Morning:  # fmt: skip
+    """This morning of the farm in ``folder``, seen at ``now`` (None: :func:`moment_in`).
+
+    ``fresh`` takes nothing from what the last run kept. Raises
+    :class:`~bedlore.errors.KeeperError` when the farm cannot be read.
+    """
+    store = FarmFolder(folder)
+    farm = store.load_farm()
+    now = now or moment_in(folder)
+    keeping = Anew(folder) if fresh else Keepsakes(folder)
+    log = store.read_log(farm, now)
+    return morning(farm, log, recorded_weather(folder, farm.site), now, keeping, progress)
