@@ -64,8 +64,14 @@ class Surroundings:
         clock = solar_clock(first, int((last - first) / _HOUR), self.climate.longitude_deg)
         ground = ground_temp_c(self.climate, clock, GROUND_DEPTH_M)
         return air_around(
-            bed, outdoor.slice(first, last), indoor.slice(first, last), ground
+            bed, outdoor.slice(first, last), indoor.slice(first, last), ground, self._year_c(bed)
         )
+
+    def _year_c(self, bed: Bed) -> Floats:
+        """Mean over the year ``[M]`` of the air around ``bed``, as each member believes it."""
+        mean_c = float((self.climate.low_curve_c + self.climate.high_curve_c).mean()) / 2.0
+        indoors = bed.place == "indoors"
+        return mean_c + self.building.offset_k * (1.0 if indoors else 0.0)
 
     def opened(self) -> Surroundings:
         """The same weather with the building's door standing open: air as outdoors."""
@@ -113,7 +119,7 @@ def surroundings_of(site: Site, recorded: Recorded, params: NDArray[np.void], fi
             known = replace(known, reading=Reading(at, temp))
     future = generate(climate, now, horizon_h, len(params), seed, known)
     building = _building(site.building, params)
-    return Surroundings(site, climate, past, future, building, (*recorded.notes, *notes))
+    return Surroundings(site, climate, past, future, building, tuple(notes))
 
 
 def _whole_past(climate: Climate, series: WeatherSeries | None, first: dt.datetime,
