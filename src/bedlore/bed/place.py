@@ -17,16 +17,17 @@ GROUND_SHARE = 0.6
 
 
 def air_around(bed: Bed, outdoor: WeatherEnsemble, indoor: WeatherEnsemble,
-               ground_c: Floats) -> Air:  # fmt: skip
+               ground_c: Floats, year_c: Floats) -> Air:  # fmt: skip
     """Surroundings ``[M, T]`` of ``bed``; ``ground_c`` ``[T]`` undisturbed ground at 0.5 m.
 
-    Ground under a floor is a mix of the undisturbed ground and the slow mean of the air above.
+    Ground under a bed is a mix of the undisturbed ground and ``year_c`` ``[M]``, the mean over
+    the year of the air above. That mean is not taken from the hours at hand, or a bed's past
+    would change with how it is cut into pieces.
     """
     weather = indoor if bed.place == "indoors" else outdoor
     sun = SUN_K_PER_W_M2 * outdoor.ghi_w_m2 if bed.place == "outdoors" else 0.0
     air_c = np.ascontiguousarray(weather.temp_c)
-    slow_c = air_c.mean(axis=1, keepdims=True)
-    ground = GROUND_SHARE * ground_c[None, :] + (1.0 - GROUND_SHARE) * slow_c
+    ground = GROUND_SHARE * ground_c[None, :] + (1.0 - GROUND_SHARE) * year_c[:, None]
     return Air(
         air_c=air_c,
         outer_c=np.ascontiguousarray(air_c + sun),

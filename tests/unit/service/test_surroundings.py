@@ -92,6 +92,8 @@ def test_an_open_door_brings_the_outdoors_in() -> None:
 def test_pieces_of_the_past_fit_together() -> None:
     air = BedAir(around(Recorded(record(FIRST, NOW))), two_sided(), FIRST)
     whole = air.between(0, 40 * 24).air_c
+    ground = air.between(0, 40 * 24).ground_c
+    assert np.allclose(ground[:, 30 * 24:], air.between(30 * 24, 40 * 24).ground_c, atol=1e-9)
     piece = air.between(30 * 24, 40 * 24).air_c
     assert np.abs(whole[:, 30 * 24 :] - piece).max() < 0.05
 
