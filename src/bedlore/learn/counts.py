@@ -1,0 +1,187 @@
+"""Counts and amounts: cores, weighed worms, harvests, depth and weighed moisture.
+
+Catchability Beta(18,2) of adults, Beta(6,4) of the young, Beta(4,6) of hatchlings and cocoons;
+clumping of counts log-normal around 1.5 by a factor e^0.6: our own proposals (assumed).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.learn.densities import negative_binomial_logpmf, normal_logpdf
+from bedlore.learn.moment import STAGES, Moment
+from bedlore.learn.sight import About, Place, Sight, View, exactly
+from bedlore.learn.unknowns import Unknown
+
+Floats = NDArray[np.float64]
+LAPSE = 0.02  # a word written down in error
+# Mean and sd of the logit of the catch: the Beta priors above, by hand.
+CATCH_LOGIT = {"adults": (2.3, 0.75), "juveniles": (0.43, 0.68), "hatchlings": (-0.43, 0.68),
+               "cocoons": (-0.43, 0.68)}  # fmt: skip
+CLUMP_MEDIAN, CLUMP_LOG_SD = 1.5, 0.6
+DEPTH_SD_M, WEIGHED_SD = 0.02, 0.02
+
+
+def catch_of(stage: str, z: Floats) -> Floats:
+    """Share of a stage that is found in a core, at standard normal ``z``."""
+    middle, sd = CATCH_LOGIT[stage]
+    return np.asarray(1.0 / (1.0 + np.exp(-(middle + sd * z))))
+
+
+def clumping_of(z: Floats) -> Floats:
+    """Size of the negative binomial: small when worms sit in clumps."""
+    return np.asarray(CLUMP_MEDIAN * np.exp(CLUMP_LOG_SD * z))
+
+
+@dataclass(frozen=True)
+class CoreCount(Place):
+    """A count of one or more stages in ``volume_l``: negative binomial around catch x density."""
+
+    count: int
+    volume_l: float
+    stages: tuple[str, ...]
+    about: ClassVar[About] = "count"
+
+    @property
+    def series(self) -> str:
+        """The stages counted together."""
+        return f"core:{'+'.join(self.stages)}"
+
+    def nuisances(self) -> tuple[Unknown, ...]:
+        """Catch of each stage, and clumping."""
+        catches = (Unknown(f"catch:{stage}", "counting") for stage in self.stages)
+        return (*catches, Unknown("clumping", "clumping"))
+
+    def predict(self, moment: Moment, view: View) -> Floats:
+        """Log of the mean count ``[M]``."""
+        found = sum(
+            catch_of(stage, view(f"catch:{stage}")) * moment.number(stage, self.zones)
+            for stage in self.stages
+        )
+        mean = found * self.volume_l / np.maximum(moment.volume_l(self.zones), 1e-3)
+        return np.asarray(np.log(mean + 1e-3))
+
+    def sight(self, latent: Floats, view: View) -> Sight:
+        """The log of the count; none found is an open end."""
+        spread = math.sqrt(1.0 / (self.count + 1.0) + 1.0 / CLUMP_MEDIAN)
+        if self.count == 0:
+            low, high = np.full(len(latent), -np.inf), np.full(len(latent), math.log(0.7))
+            return Sight(latent, low, high, spread)
+        # The mean of the log of a clumped count lies below the log of its mean.
+        middle = math.log(self.count) + 0.5 * (spread**2 - 1.0 / (self.count + 1.0))
+        return Sight(latent, *exactly(middle, latent), spread)
+
+    def log_likelihood(self, latent: Floats, view: View) -> Floats:
+        """Negative binomial."""
+        return negative_binomial_logpmf(self.count, np.exp(latent), clumping_of(view("clumping")))
+
+
+@dataclass(frozen=True)
+class Amount(Place):
+    """A positive amount with a relative error (sd of its logarithm): harvest mass, worm mass."""
+
+    value: float
+    error_frac: float
+    what: Literal["harvest", "core_worms"]
+    share: float = 1.0  # of the zones, or the core's volume in litres
+    about: ClassVar[About] = "amount"
+
+    @property
+    def series(self) -> str:
+        """What is weighed."""
+        return self.what
+
+    def nuisances(self) -> tuple[Unknown, ...]:
+        """Catch of the stages in a core; none for a harvest."""
+        if self.what == "harvest":
+            return ()
+        return tuple(Unknown(f"catch:{stage}", "counting") for stage in STAGES[:3])
+
+    def predict(self, moment: Moment, view: View) -> Floats:
+        """Log of the amount ``[M]``."""
+        if self.what == "harvest":
+            return np.asarray(np.log(self.share * moment.wet_mass_kg(self.zones) + 1e-6))
+        found = sum(
+            catch_of(stage, view(f"catch:{stage}")) * moment.stage_kg(stage, self.zones)
+            for stage in STAGES[:3]
+        )
+        kg = found * self.share / np.maximum(moment.volume_l(self.zones), 1e-3)
+        return np.asarray(np.log(kg + 1e-6))
+
+    def sight(self, latent: Floats, view: View) -> Sight:
+        """A number with its error, in logarithms."""
+        return Sight(latent, *exactly(math.log(self.value), latent), self.error_frac)
+
+    def log_likelihood(self, latent: Floats, view: View) -> Floats:
+        """Normal in the logarithm."""
+        return normal_logpdf(math.log(self.value) - latent, self.error_frac)
+
+
+@dataclass(frozen=True)
+class Measured(Place):
+    """A number in SI read straight off: moisture weighed and dried, or depth of the bedding."""
+
+    value: float
+    sd: float
+    what: Literal["moisture", "depth"]
+    about: ClassVar[About] = "moisture"
+
+    @property
+    def series(self) -> str:
+        """What is measured."""
+        return f"measured:{self.what}"
+
+    def nuisances(self) -> tuple[Unknown, ...]:
+        """None."""
+        return ()
+
+    def predict(self, moment: Moment, view: View) -> Floats:
+        """Moisture of the zones or their depth ``[M]``."""
+        if self.what == "moisture":
+            return moment.moisture_frac(self.zones)
+        return moment.depth_m(self.zones)
+
+    def sight(self, latent: Floats, view: View) -> Sight:
+        """A number with its error."""
+        return Sight(latent, *exactly(self.value, latent), self.sd)
+
+    def log_likelihood(self, latent: Floats, view: View) -> Floats:
+        """Normal."""
+        return normal_logpdf(self.value - latent, self.sd)
+
+
+@dataclass(frozen=True)
+class WormsAtDepth(Place):
+    """Worms seen, or not, in a handful (``volume_l``) from ``depth_m``."""
+
+    seen: bool
+    depth_m: float
+    volume_l: float = 0.4
+    about: ClassVar[About] = "count"
+    series: str = field(default="seen_at_depth", init=False)
+
+    def nuisances(self) -> tuple[Unknown, ...]:
+        """Clumping."""
+        return (Unknown("clumping", "clumping"),)
+
+    def predict(self, moment: Moment, view: View) -> Floats:
+        """Log of the mean number in the handful ``[M]``."""
+        return np.asarray(
+            np.log(self.volume_l * moment.worms_per_l(self.zones, self.depth_m) + 1e-4)
+        )
+
+    def sight(self, latent: Floats, view: View) -> Sight:
+        """Above or below one worm."""
+        low, high = (0.0, np.inf) if self.seen else (-np.inf, 0.0)
+        return Sight(latent, np.full(len(latent), low), np.full(len(latent), high), 1.0)
+
+    def log_likelihood(self, latent: Floats, view: View) -> Floats:
+        """Chance that a clumped count is not zero, with lapse."""
+        none = np.exp(negative_binomial_logpmf(0, np.exp(latent), clumping_of(view("clumping"))))
+        chance = none if not self.seen else 1.0 - none
+        return np.asarray(np.log((1.0 - 2.0 * LAPSE) * chance + LAPSE))

@@ -1,0 +1,193 @@
+"""Running a bed's ensemble past its readings."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.acts import HOUR
+from bedlore.bed.build import bed_geometry, cell_count
+from bedlore.bed.cells import Air, Floats, Geometry
+from bedlore.bed.engine import State, empty_state, simulate
+from bedlore.bed.history import History, history_of
+from bedlore.facts.parameters import defaults
+from bedlore.learn.moment import Moment
+from bedlore.learn.sight import Reading
+from bedlore.learn.unknowns import Unknown, Unknowns
+from bedlore.outlook.twin import Past, PastAir
+
+AirOf = Callable[[NDArray[np.void]], PastAir]
+_DAY_H = 24
+START_GROUP = "start"
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A bed with everything to learn from up to ``now``.
+
+    ``past.air`` is not used: ``air_of(params)`` gives the surroundings each member believes in,
+    since the building is learnt too. ``base`` ``[M]`` holds what is not learnt. ``readings`` are
+    by hour.
+    """
+
+    past: Past
+    air_of: AirOf
+    base: NDArray[np.void]
+    readings: tuple[Reading, ...]
+    now: dt.datetime
+
+    @property
+    def bed_id(self) -> str:
+        """The bed."""
+        return self.past.bed.id
+
+    @property
+    def end(self) -> int:
+        """Whole hours from the start to now."""
+        return max(self.past.hour_of(self.now), 1)
+
+
+@dataclass(frozen=True)
+class Told:
+    """What an ensemble tells of its readings: ``latents`` ``[M, N]``, and its states.
+
+    ``kept`` is the state at ``kept_at`` [h], ``state`` the one at the end.
+    """
+
+    latents: Floats
+    params: NDArray[np.void]
+    state: State
+    kept: State
+    kept_at: int
+
+
+def start_unknowns(past: Past) -> tuple[Unknown, ...]:
+    """How much bedding each zone really began with, for beds of few zones."""
+    history = history_of(past.bed, (), past.start, lambda _: 10.0)
+    keys = dict.fromkeys(
+        key for key, error in zip(history.keys, history.errors, strict=True)
+        if error > 0.0 and key.endswith(".bed")
+    )  # fmt: skip
+    return tuple(Unknown(f"start:{key}", START_GROUP, past.bed.id) for key in keys)
+
+
+class Forward:
+    """The forward model of one bed: unknowns in, latents of its readings out."""
+
+    def __init__(self, lesson: Lesson, unknowns: Unknowns) -> None:
+        self.lesson, self.unknowns = lesson, unknowns
+        self.geometry: Geometry = bed_geometry(lesson.past.bed)
+        room_c = lesson.air_of(defaults()).room_c
+        self.history: History = history_of(
+            lesson.past.bed, lesson.past.entries, lesson.past.start, room_c
+        )
+        self._acts = self.history.table()
+        by_hour = np.argsort([row[0] for row in self.history.rows], kind="stable")
+        self._keys = [self.history.keys[i] for i in by_hour]
+        self._errors = [self.history.errors[i] for i in by_hour]
+        self._noise = self._factor_noise()
+
+    def _factor_noise(self) -> Floats:
+        """Each row's own error factors ``[M, A]``, without what a member believes of its scoops."""
+        neutral = self.lesson.base.copy()
+        neutral["feed_mass_scale"] = 1.0
+        neutral["herd_scale"] = 1.0
+        return self.history.factors(neutral)
+
+    def factors(self, z: Floats, params: NDArray[np.void], origin: NDArray[np.int64]) -> Floats:
+        """Factors ``[M, A]`` on the acts; ``origin`` names the row of base that a member's
+        unlearnt parameters and errors of the log come from."""
+        neutral = self.lesson.base.copy()
+        believed = neutral.copy()
+        rows = min(len(params), len(believed))
+        factors = self._noise[origin].copy()
+        for name in ("feed_mass_scale", "herd_scale"):
+            believed[name][:rows] = params[name][:rows]
+            neutral[name] = 1.0
+        scale = self.history.factors(believed)[: len(params)] / self._noise[: len(params)]
+        factors *= scale
+        for column, (key, error) in enumerate(zip(self._keys, self._errors, strict=True)):
+            if f"start:{key}" in self.unknowns.index:
+                factors[:, column] = np.exp(error * self.unknowns.column(z, f"start:{key}"))
+        return factors
+
+    def run(self, z: Floats, origin: NDArray[np.int64] | None = None, *, keep_at: int | None = None,
+            begin: tuple[int, State] | None = None) -> Told:  # fmt: skip
+        """Latents of the readings from ``begin`` (an hour and its state; the start) to now."""
+        lesson = self.lesson
+        origin = np.arange(len(z)) if origin is None else origin
+        params = self.unknowns.params(z, lesson.base[origin], lesson.bed_id)
+        air = lesson.air_of(params)
+        factors = self.factors(z, params, origin)
+        first, state = begin or (0, self._empty(len(z)))
+        readings = [r for r in lesson.readings if r.hour > first]
+        latents = np.zeros((len(z), len(readings)))
+        kept_at = lesson.end if keep_at is None else keep_at
+        kept, at, column = state, first, 0
+        weather = air.between(first, lesson.end + 1)
+        for hour, here in _stops(readings, kept_at, lesson.end):
+            state = self._advance(params, state, weather, factors, (first, at, hour))
+            at = hour
+            if hour == kept_at:
+                kept = state
+            window = weather.air_c[:, max(0, hour - first - _DAY_H + 1) : hour - first + 1]
+            moment = Moment(self.geometry, state, hour, _for_members(window, len(z)))
+            for reading in here:
+                latents[:, column] = reading.predict(moment, self.view(z))
+                column += 1
+        return Told(latents, params, state, kept, kept_at)
+
+    def view(self, z: Floats) -> Callable[[str], Floats]:
+        """Looks up nuisances of the readings in ``z``."""
+        return lambda name: self.unknowns.column(z, name)
+
+    def _empty(self, members: int) -> State:
+        bed = self.lesson.past.bed
+        return empty_state(members, len(bed.zones), cell_count(bed))
+
+    def _advance(self, params: NDArray[np.void], state: State, weather: Air, factors: Floats,
+                 span: tuple[int, int, int]) -> State:  # fmt: skip
+        """Run from one hour to the next; acts of the first hour are carried out, of the last not.
+
+        ``span``: hour at which ``weather`` begins, first and last hour.
+        """
+        origin, first, last = span
+        if last <= first:
+            return state
+        due = (self._acts[:, HOUR] >= first) & (self._acts[:, HOUR] < last)
+        acts = self._acts[due].copy()
+        acts[:, HOUR] -= first
+        air = Air(*(array[:, first - origin : last - origin] for array in weather))
+        hours = last - first
+        return simulate(
+            self.geometry, params, state, air, acts, scale=np.ascontiguousarray(factors[:, due]),
+            hours=hours, every=hours,
+        ).state  # fmt: skip
+
+
+def _stops(readings: Sequence[Reading], kept_at: int,
+           end: int) -> Iterator[tuple[int, list[Reading]]]:  # fmt: skip
+    """Hours to stop at, in order, each with its readings."""
+    by_hour = {
+        hour: list(group)
+        for hour, group in groupby(
+            sorted(readings, key=lambda r: r.hour), key=lambda r: min(r.hour, end)
+        )
+    }
+    for hour in sorted({*by_hour, min(kept_at, end), end}):
+        yield hour, by_hour.get(hour, [])
+
+
+def _for_members(window: Floats, members: int) -> Floats:
+    """Rows dealt to the members in turn, as the loop does."""
+    return window[np.arange(members) % len(window)]
+
+
+def with_readings(lesson: Lesson, readings: Sequence[Reading]) -> Lesson:
+    """The same lesson with other readings."""
+    return replace(lesson, readings=tuple(sorted(readings, key=lambda r: r.hour)))

@@ -1,0 +1,147 @@
+"""The smoother on problems whose answer can be written down."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bedlore.learn.correct import (
+    Gaussian,
+    generalised_pareto,
+    resample,
+    smoothed_weights,
+    standard_logpdf,
+    tempered_smoother,
+)
+from bedlore.learn.densities import normal_between, normal_cdf
+from bedlore.learn.esmda import ALPHAS, Evidence, update
+
+SENSITIVITY = np.array([[1.0, 0.5, 0.0], [0.0, 1.0, -1.0], [0.3, 0.0, 0.8], [1.0, 1.0, 1.0]])
+ERROR = np.diag([0.3, 0.5, 0.4, 1.0]) ** 2 + 0.02
+SEEN = np.array([1.2, -0.7, 0.9, 0.1])
+
+
+def exact() -> tuple[np.ndarray, np.ndarray]:
+    """Posterior mean and covariance of z ~ N(0, I) with d = G z + e, by the normal equations."""
+    weight = np.linalg.inv(ERROR)
+    covariance = np.linalg.inv(np.eye(3) + SENSITIVITY.T @ weight @ SENSITIVITY)
+    return covariance @ SENSITIVITY.T @ weight @ SEEN, covariance
+
+
+def evidence(z: np.ndarray, may_move: np.ndarray | None = None) -> Evidence:
+    latent = z @ SENSITIVITY.T
+    there = np.broadcast_to(SEEN, latent.shape)
+    allowed = np.ones((3, 4), dtype=bool) if may_move is None else may_move
+    return Evidence(latent, there, there, ERROR, allowed)
+
+
+def smooth(members: int, seed: int = 1, may_move: np.ndarray | None = None) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    z = rng.standard_normal((members, 3))
+    for alpha in ALPHAS:
+        z = update(z, evidence(z, may_move), alpha, rng)
+    return z
+
+
+def test_alphas_sum_to_one_datum() -> None:
+    assert sum(1.0 / alpha for alpha in ALPHAS) == pytest.approx(1.0, abs=1e-12)
+
+
+def test_linear_gaussian_is_the_kalman_answer() -> None:
+    z = smooth(20000)
+    mean, covariance = exact()
+    assert np.allclose(z.mean(axis=0), mean, atol=0.02)
+    assert np.allclose(np.cov(z, rowvar=False), covariance, atol=0.015)
+
+
+def test_a_small_ensemble_keeps_its_spread() -> None:
+    """Mean variance over 40 ensembles of 40; without the dummies it is short by an eighth."""
+    got = np.mean([smooth(40, seed).var(axis=0, ddof=1) for seed in range(40)], axis=0)
+    assert np.allclose(got / np.diag(exact()[1]), 1.0, atol=0.12)
+
+
+def test_an_unknown_that_may_not_be_moved_keeps_its_prior() -> None:
+    allowed = np.ones((3, 4), dtype=bool)
+    allowed[1] = False
+    rng = np.random.default_rng(3)
+    before = rng.standard_normal((200, 3))
+    after = update(before, evidence(before, allowed), 4.0, rng)
+    assert np.array_equal(before[:, 1], after[:, 1])
+    assert not np.allclose(before[:, 0], after[:, 0])
+
+
+def test_same_seed_same_bytes() -> None:
+    assert np.array_equal(smooth(50, 7), smooth(50, 7))
+
+
+def test_an_interval_draws_members_in_and_leaves_the_rest() -> None:
+    """A word whose interval holds nearly everybody says nearly nothing; one at the edge moves
+    the mean as the truncated normal does (numerical quadrature)."""
+    rng = np.random.default_rng(5)
+    z = rng.standard_normal((20000, 1))
+    allowed = np.ones((1, 1), dtype=bool)
+
+    def after(low: float, high: float, sd: float) -> np.ndarray:
+        moved = z
+        for alpha in ALPHAS:
+            said = Evidence(moved, np.full(moved.shape, low), np.full(moved.shape, high),
+                            np.array([[sd**2]]), allowed)  # fmt: skip
+            moved = update(moved, said, alpha, rng)
+        return moved
+
+    assert abs(after(-8.0, 8.0, 0.1).mean()) < 0.02
+    grid = np.linspace(-8, 8, 8001)
+    weight = np.exp(-0.5 * grid**2) * normal_between((0.5 - grid) / 0.5, np.inf)
+    mean = np.sum(grid * weight) / weight.sum()
+    assert after(0.5, np.inf, 0.5).mean() == pytest.approx(mean, abs=0.25)
+
+
+def test_normal_tails_do_not_vanish() -> None:
+    assert normal_cdf(-10.0) == pytest.approx(7.62e-24, rel=1e-3)  # handbook tables
+    assert normal_between(9.0, np.inf) == pytest.approx(1.13e-19, rel=1e-2)
+
+
+def test_resampling_keeps_shares_and_places() -> None:
+    rng = np.random.default_rng(2)
+    share = np.array([0.5, 0.25, 0.25, 0.0])
+    picks = resample(share, rng)
+    assert np.bincount(picks, minlength=4).tolist() == [2, 1, 1, 0]
+    assert picks[:3].tolist() == [0, 1, 2]
+
+
+@pytest.mark.parametrize("k", [0.1, 0.5, 0.9])
+def test_pareto_shape_is_found(k: float) -> None:
+    rng = np.random.default_rng(11)
+    u = rng.random(4000)
+    excess = np.sort((u**-k - 1.0) / k)  # inverse of the generalised Pareto
+    assert generalised_pareto(excess)[0] == pytest.approx(k, abs=0.06)
+
+
+def test_weights_with_a_heavy_tail_are_not_trusted() -> None:
+    rng = np.random.default_rng(1)
+    z = 0.3 * rng.standard_normal((400, 2))  # far too narrow a proposal
+    narrow = Gaussian(np.zeros(2), 0.3 * np.eye(2))
+    bad = smoothed_weights(standard_logpdf(z) - narrow.logpdf(z))
+    assert bad.khat > 0.7
+    assert not bad.trusted
+    wide = Gaussian(np.zeros(2), 1.2 * np.eye(2))
+    z = wide.draw(400, rng)
+    good = smoothed_weights(standard_logpdf(z) - wide.logpdf(z))
+    assert good.trusted
+    assert good.ess > 250
+
+
+def test_tempering_finds_the_kalman_answer_from_a_poor_start() -> None:
+    mean, covariance = exact()
+    weight = np.linalg.inv(ERROR)
+
+    def log_likelihood(z: np.ndarray, origin: np.ndarray) -> np.ndarray:
+        r = SEEN - z @ SENSITIVITY.T
+        return -0.5 * np.einsum("mi,ij,mj->m", r, weight, r)
+
+    start = Gaussian(np.zeros(3), 1.5 * np.eye(3))
+    done = tempered_smoother(start, log_likelihood, 2000, np.random.default_rng(4), moves=6,
+                             most_runs=80)  # fmt: skip
+    assert np.allclose(done.z.mean(axis=0), mean, atol=0.06)
+    assert np.allclose(np.cov(done.z, rowvar=False), covariance, atol=0.06)
+    assert done.acceptance > 0.1
