@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.bed.cells import FAST, MEDIUM, Air
+from bedlore.bed.cells import FAST, Air
 from bedlore.bed.engine import State
 from bedlore.decide.candidates import LEAST_DOSE_KG_M2, Menu, item_name, menus, rows
-from bedlore.decide.case import Case, edible_in, edible_kg
+from bedlore.decide.case import Case, fresh_kg, soft_in
 from bedlore.decide.meals import CLEARED_FACTOR, FIRST_FEED_L, LOOK_LEFT, Table, tables
 from bedlore.decide.records import Action, CardBand, FindCard, FindRow, FoodLeft
 from bedlore.facts.feedstocks import load
@@ -97,15 +97,15 @@ def _fits(case: Case, plate: _Plate, mass_kg: float, left: FoodLeft,
     action = _meal(case, plate, mass_kg)
     given = rows(case, action)
     state = as_found(case, members, plate, left, BANDS[band])
-    before = edible_kg(state)[:, plate.table.position]
+    z = plate.table.position
+    laid = fresh_kg(state)[:, z] + soft_in(given)
     ahead = look_ahead(case.twin, steady_air(BANDS[band]), given, hours=DAYS * 24, every=24,
                        state=state, params=case.twin.params[members])  # fmt: skip
     passed = crossings(ahead, case.limits)
-    after = ahead.run.series("food_left_kg")[:, -1, plate.table.position]
-    gone = float(np.median((before + edible_in(given) - after) / max(edible_in(given), 1e-9)))
+    gone = 1.0 - float(np.median(fresh_kg(ahead.run.state)[:, z] / np.maximum(laid, 1e-9)))
     fine = not passed["hot"].mean() > case.limits.risk_hot
     fine = fine and passed["sour"].mean() <= case.limits.risk_sour
-    why = f"About {min(gone, 1.0):.0%} of it goes in a fortnight."
+    why = f"About {gone:.0%} of the soft food goes in a fortnight."
     return bool(fine and gone >= GONE_SHARE), why
 
 
@@ -119,7 +119,7 @@ def _act(case: Case, plate: _Plate, mass_kg: float) -> str:
     say = case.speech
     parts = [
         f"{say.in_containers(item.material, mass_kg * share) or say.mass(mass_kg * share)}"
-        f" {item_name(case, item.material)}"
+        f" of {item_name(case, item.material)}"
         for item, share in plate.mix
     ]
     return f"Feed {case.zone_name(plate.table.position)}: {' + '.join(parts)}, spread thin."
@@ -135,12 +135,9 @@ def as_found(case: Case, members: NDArray[np.int64], plate: _Plate, left: FoodLe
     wanted = LOOK_LEFT[left] * plate.meal_kg
     there = np.maximum(case.uneaten_kg[members, z], 1e-9)
     share = np.minimum(1.0, wanted / there)
-    for pool in (FAST, MEDIUM):
-        keep = share if pool == FAST else np.sqrt(share)  # firm food goes half as fast (assumed)
-        state.cells.carbon_kg[:, z, :, pool] *= keep[:, None]
-        state.cells.nitrogen_kg[:, z, :, pool] *= keep[:, None]
+    state.cells.carbon_kg[:, z, :, FAST] *= share[:, None]
+    state.cells.nitrogen_kg[:, z, :, FAST] *= share[:, None]
     state.cells.starch_kg[:, z] *= share[:, None]
-    state.cells.quality_kg[:, z] *= share[:, None]
     return state
 
 

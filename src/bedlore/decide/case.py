@@ -151,6 +151,12 @@ def fresh_kg(state: State) -> Floats:
     return np.asarray(WET_PER_CARBON * state.cells.carbon_kg[..., FAST].sum(axis=2))
 
 
+def soft_in(given: Sequence[Floats]) -> float:
+    """Soft food that acts bring [kg, as fresh scraps], counted as in :func:`fresh_kg`."""
+    laid = (row for row in given if row[acts.KIND] == acts.ADD)
+    return float(sum(WET_PER_CARBON * row[acts.CARBON + FAST] for row in laid))
+
+
 def edible_kg(state: State) -> Floats:
     """Soft and firm food ``[M, Z]`` [kg, as fresh scraps], as the output ``food_left_kg``."""
     carbon = state.cells.carbon_kg

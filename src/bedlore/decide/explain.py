@@ -247,12 +247,11 @@ def _weather_hinge(case: Case, found: Findings) -> list[str]:
 
 def _would_help(case: Case, found: Findings) -> list[str]:
     """Each what-if in one sentence: whether it would help, and by how much."""
-    m = len(case.members(32))
     limit = "cold" if found.without.odds.cold >= found.without.odds.hot else "hot"
-    bare = getattr(found.without.odds, limit)
     said = []
     for measure in found.measures:
-        odds = getattr(measure.effect.odds, limit)
+        odds, bare = (getattr(e.odds, limit) for e in (measure.effect, measure.bare))
+        m = measure.effect.odds.members
         base = denominator_for((odds, bare))
         change = f"{odds_short(odds, m, base)} instead of {odds_short(bare, m, base)}"
         said.append(f"{_MEASURES[measure.name]}: {_verdict(case, measure, limit)} (odds {change}).")

@@ -36,6 +36,7 @@ class Measure:
     name: MeasureName
     action: Action
     effect: Effect
+    bare: Effect  # of the same members with nothing done
     helps: bool
     holds: bool
     shift_k: float  # of the coldest (or warmest) living place, towards the good
@@ -92,7 +93,7 @@ def _measure(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
     shift = shift_k(came, bare_effect, limit)
     mean = mean_shift_k(found, bare, limit, case.hours / 24.0)
     better = helps(found, bare, limit, shift, mean)
-    return Measure(name, action, came, better, odds <= risk, shift, mean)
+    return Measure(name, action, came, bare_effect, better, odds <= risk, shift, mean)
 
 
 def mean_shift_k(found: Score, bare: Score, limit: Limit, days: float) -> float:

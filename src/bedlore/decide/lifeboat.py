@@ -22,7 +22,7 @@ from bedlore.decide.case import Case
 from bedlore.decide.records import Lifeboat
 from bedlore.decide.words import odds_words
 from bedlore.facts.feedstocks import load
-from bedlore.farm.bed import Bed, BeddingPart, Zone
+from bedlore.farm.bed import Bed
 from bedlore.outlook.ahead import Ahead
 from bedlore.weather.air import vapour_density_kg_m3
 
@@ -123,11 +123,12 @@ def indoor_herd(params: NDArray[np.void], worms_kg: float, cocoons: Floats, goal
     (grown by at most a tenth a week) up to that of ``goal_kg``.
     """
     area = max(goal_kg / _WORMS_KG_M2, 0.02)
-    bed = Bed(
-        id="lifeboat", length_m=max(0.1, area / max(0.1, area**0.5)),
-        width_m=max(0.1, area**0.5), depth_m=0.3, place="indoors", started=dt.date(2000, 1, 1),
-        zones=(Zone(id="box", bedding=(BeddingPart(material="bed_egg_carton", depth_m=0.15),)),),
-    )  # fmt: skip
+    bed = Bed.model_validate({
+        "id": "lifeboat", "length_m": max(0.2, area**0.5), "width_m": max(0.1, area**0.5),
+        "depth_m": 0.3, "place": "indoors", "started": "2000-01-01",
+        "walls": [{"material": "plywood", "thickness_m": 0.012}],
+    })  # fmt: skip
+    area = bed.area_m2
     members = len(params)
     table = load()
     card = [(table["bed_leaf_mold"], 40.0 * area, 0.75),

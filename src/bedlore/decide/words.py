@@ -84,12 +84,12 @@ def range_words(low: float, mid: float, high: float, unit: str) -> str:
 
 
 def _step(width: float) -> float:
-    """Round to a fifth of the width at best, in steps of 1, 2 or 5."""
+    """Round to about a fifth of the width, in steps of 1, 2 or 5 down from it."""
     if width <= 0.0:
         return 0.1
     rough = width / 5.0
     power = 10.0 ** math.floor(math.log10(rough))
-    return next((k * power for k in (1.0, 2.0, 5.0) if k * power >= rough), 10.0 * power)
+    return next(k * power for k in (5.0, 2.0, 1.0) if k * power <= rough * 1.0001)
 
 
 def _rounded(value: float, step: float) -> str:
@@ -192,4 +192,4 @@ def _fillings(count: float) -> str:
         return {"half": "half a"}.get(part, f"{part} of a")
     if rest == 0:
         return "one" if whole == 1 else str(whole)
-    return f"{whole} and {part}"
+    return f"{whole} and a half" if rest == 2 else f"{whole} and {part}"

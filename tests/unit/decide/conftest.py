@@ -15,7 +15,7 @@ from bedlore.bed.history import start_of
 from bedlore.decide.case import Case
 from bedlore.facts.parameters import draw
 from bedlore.farm.bed import Bed, Limits
-from bedlore.farm.log import AnyEntry, Feed, Part
+from bedlore.farm.log import ENTRY, AnyEntry, Feed, Part
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.twin import Past, Twin, bring_up
 from bedlore.weather.air import vapour_density_kg_m3
@@ -89,14 +89,14 @@ class FixedAir:
 def _twin(bed_json: str, entries_json: tuple[str, ...], past_c: float, days: int,
           members: int) -> Twin:  # fmt: skip
     bed = Bed.model_validate_json(bed_json)
-    entries = [Feed.model_validate_json(text) for text in entries_json]
+    entries = [ENTRY.validate_json(text) for text in entries_json]
     past = Past(bed, start_of(bed, dt.UTC), FixedAir(weather(past_c, days + 2, 4)), entries)
     return bring_up(past, draw(members, 7), past.start + dt.timedelta(days=days))
 
 
 def case_of(bed: Bed, *, past_c: float = 12.0, ahead_c: Sequence[float] | float = 12.0,
             late_c: Sequence[float] | float | None = None, days: int = 30,
-            feeds: Sequence[Feed] = (), logged: Sequence[AnyEntry] = (),
+            feeds: Sequence[AnyEntry] = (), logged: Sequence[AnyEntry] = (),
             store: Sequence[StoreItem] = STORE, limits: Limits | None = None,
             members: int = MEMBERS, **more: Any) -> Case:  # fmt: skip
     """``bed`` after ``days`` at ``past_c`` with its feeds, facing ``ahead_c``."""

@@ -1,0 +1,158 @@
+"""What is advised in the situations that a keeper meets."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from functools import cache
+
+import pytest
+
+from bedlore.bed.history import start_of
+from bedlore.decide.advise import advise
+from bedlore.decide.case import Case
+from bedlore.decide.records import Advice
+from bedlore.farm.bed import Bed
+from bedlore.farm.log import Feed, Look, Water
+from bedlore.farm.model import StoreItem
+
+from .conftest import STORE, bed_of, feed
+
+Make = Callable[..., Case]
+BARE, FOAMED = bed_of(), bed_of(foam=True)
+NOW = start_of(BARE, dt.UTC) + dt.timedelta(days=30)
+SNAP = [8, 7, 5, 2, -2, -5, -6, -5, -2, 1, 3, 5, 6, 7]
+
+
+@cache
+def fed(bed: Bed, kg: float = 1.0) -> tuple[Feed, ...]:
+    return tuple(feed(2 + 4 * i, bed, kg) for i in range(7))
+
+
+def every_word(advice: Advice) -> str:
+    return repr(asdict(advice)).lower()
+
+
+def test_a_hungry_bed_in_mild_weather_is_fed(make_case: Make) -> None:
+    advice = advise(make_case(BARE, feeds=fed(BARE)))
+    assert advice.action.kind == "feed"
+    assert "scraps" in advice.headline
+    assert advice.effect.food_left_kg[1] > advice.without.food_left_kg[1]
+    assert any("1.5 times" in reason.text for reason in advice.reasons)
+    assert advice.would_change
+    assert advice.cautions
+
+
+def test_feed_cannot_hold_a_bare_bed_through_a_cold_snap(make_case: Make) -> None:
+    advice = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=SNAP))
+    assert "Feed alone cannot hold" in advice.headline
+    assert advice.action.kind in ("insulate", "cover")
+    assert advice.effect.coldest_c[1] > advice.without.coldest_c[1] + 0.5
+    assert any("ration" in text for text in advice.would_help)
+    assert any("foam" in text.lower() for text in advice.would_help)
+    assert any("carbon monoxide" in text for text in advice.cautions)
+
+
+def test_foam_holds_more_than_bare_walls(make_case: Make) -> None:
+    bare = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=2))
+    foamed = advise(make_case(FOAMED, feeds=fed(FOAMED), past_c=8, ahead_c=2))
+    assert foamed.without.coldest_c[1] > bare.without.coldest_c[1] + 0.5
+    assert foamed.without.odds.cold <= bare.without.odds.cold
+
+
+def test_in_heat_more_feed_is_warned_of_and_the_cover_comes_off(make_case: Make) -> None:
+    bed = bed_of(foam=True, cover=True)
+    advice = advise(make_case(bed, feeds=fed(bed), past_c=16, ahead_c=25))
+    assert "heat the bed further" in advice.headline
+    assert advice.action.kind in ("uncover", "water")
+    assert any("make it worse" in text for text in advice.would_help)
+
+
+def test_lots_left_means_no_food(make_case: Make) -> None:
+    look = Look.model_validate({"id": "l", "at": NOW - dt.timedelta(hours=3), "bed": BARE.id,
+                                "zone": "race", "food_left": "lots"})  # fmt: skip
+    advice = advise(make_case(BARE, feeds=fed(BARE), logged=[look]))
+    assert advice.action.kind != "feed"
+    assert all(action.kind != "feed" for action, _ in advice.rivals)
+    assert any("lots" in r.text and r.basis == "measured" for r in advice.reasons)
+
+
+def test_mash_is_laid_thin_or_left(make_case: Make) -> None:
+    mash = [
+        StoreItem(material="food_brewery_grain", name="brew mash", mass_kg=30.0),
+        StoreItem(material="bed_corrugated", name="dry card", mass_kg=8.0, use="bedding"),
+    ]
+    advice = advise(make_case(FOAMED, feeds=fed(FOAMED), past_c=20, ahead_c=22, store=mash))
+    if advice.action.kind == "feed":
+        assert advice.action.place == "spread"
+        assert advice.action.mass_kg <= 1.0
+    assert advice.effect.odds.hot <= advice.without.odds.hot + 0.05
+
+
+def test_a_dry_bed_gets_water(make_case: Make) -> None:
+    bed = bed_of(moisture=0.52)
+    advice = advise(make_case(bed, feeds=fed(bed, 0.2), ahead_c=16, past_c=16))
+    assert advice.action.kind == "water"
+    assert advice.effect.moisture_frac[1] > advice.without.moisture_frac[1]
+
+
+def test_a_wet_bed_gets_dry_bedding(make_case: Make) -> None:
+    bed = bed_of(moisture=0.88, drainage={"kind": "liner"}, foam=True)
+    drowned = [
+        Water.model_validate({"id": f"w{day}", "at": NOW - dt.timedelta(days=day), "bed": bed.id,
+                              "zone": zone, "mass_kg": 8.0})
+        for day in (2, 6) for zone in ("race", "bank")
+    ]  # fmt: skip
+    lots = Look.model_validate({"id": "l", "at": NOW - dt.timedelta(hours=3), "bed": bed.id,
+                                "food_left": "lots"})  # fmt: skip
+    advice = advise(make_case(bed, feeds=[*fed(bed), *drowned], logged=[lots], ahead_c=12))
+    assert advice.action.kind == "bedding"
+    assert any("Legionella" in text for text in advice.cautions)
+
+
+def test_nothing_on_hand_means_no_feed(make_case: Make) -> None:
+    held = [STORE[0].model_copy(update={"hold": True})]
+    advice = advise(make_case(BARE, feeds=fed(BARE), store=held))
+    assert advice.action.kind != "feed"
+
+
+def test_the_same_inputs_give_the_same_advice_the_next_morning(make_case: Make) -> None:
+    case = make_case(BARE, feeds=fed(BARE))
+    first = advise(case)
+    again = advise(case, first)
+    assert again.action == first.action
+    assert again.cause_of_change == ""
+
+
+def test_a_change_names_the_weather(make_case: Make) -> None:
+    mild = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=8))
+    snap = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=SNAP), mild)
+    assert snap.action.key != mild.action.key
+    assert "weather" in snap.cause_of_change
+
+
+def test_a_change_names_what_was_logged(make_case: Make) -> None:
+    look = Look.model_validate({"id": "l", "at": NOW - dt.timedelta(hours=3), "bed": BARE.id,
+                                "zone": "race", "food_left": "lots"})  # fmt: skip
+    before = advise(make_case(BARE, feeds=fed(BARE)))
+    after = advise(make_case(BARE, feeds=fed(BARE), logged=[look]), before)
+    assert after.action.key != before.action.key
+    assert "you logged" in after.cause_of_change
+    assert "lots" in after.cause_of_change
+
+
+def test_what_gains_only_noise_is_never_advised(make_case: Make) -> None:
+    """A full bed in mild weather: nothing needs doing, so nothing is advised."""
+    look = Look.model_validate({"id": "l", "at": NOW - dt.timedelta(hours=3), "bed": BARE.id,
+                                "zone": "race", "food_left": "lots"})  # fmt: skip
+    advice = advise(make_case(BARE, feeds=fed(BARE), logged=[look], store=STORE[:1]))
+    assert advice.action.kind == "nothing"
+    assert "beats waiting" in " ".join(reason.text for reason in advice.reasons)
+
+
+@pytest.mark.parametrize("ahead_c", [12.0, SNAP], ids=["mild", "snap"])
+def test_words_never_promise(make_case: Make, ahead_c: Sequence[float] | float) -> None:
+    said = every_word(advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=ahead_c)))
+    for word in ("safe", "guarantee", "cures", "kills"):
+        assert word not in said

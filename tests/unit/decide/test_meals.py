@@ -1,0 +1,67 @@
+"""What a zone cleared, and the ceiling of its next meal."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+import pytest
+
+from bedlore.bed.history import start_of
+from bedlore.decide.case import Case
+from bedlore.decide.meals import meals, tables
+from bedlore.farm.log import Look
+
+from .conftest import bed_of, feed
+
+BED = bed_of()
+NOW = start_of(BED, dt.UTC) + dt.timedelta(days=30)
+
+
+def look(left: str, hours_ago: float = 3.0) -> Look:
+    at = NOW - dt.timedelta(hours=hours_ago)
+    return Look.model_validate(
+        {"id": f"look-{left}", "at": at, "bed": BED.id, "zone": "race", "food_left": left}
+    )
+
+
+def test_feeds_close_together_are_one_meal() -> None:
+    fed = [feed(2, BED, 1.0), feed(3, BED, 0.5), feed(8, BED, 2.0), feed(9, BED, 1.0, "bank")]
+    found = meals(fed, "race", ["race", "bank"])
+    assert [round(meal.mass_kg, 3) for meal in found] == [1.65, 2.2]
+
+
+def test_ceiling_is_one_and_a_half_times_what_was_cleared(make_case: Callable[..., Case]) -> None:
+    fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
+    table = tables(make_case(BED, feeds=fed))[0]
+    assert table.meal is not None
+    assert 0.0 < table.cleared_kg <= table.meal.mass_kg
+    assert table.cap_kg == pytest.approx(1.5 * table.cleared_kg)
+
+
+@pytest.mark.parametrize(("left", "share"), [("none", 1.5), ("some", 0.9), ("lots", 0.0)])
+def test_a_look_goes_before_the_model(
+    make_case: Callable[..., Case], left: str, share: float
+) -> None:
+    fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
+    table = tables(make_case(BED, feeds=fed, logged=[look(left)]))[0]
+    assert table.measured
+    assert table.cap_kg == pytest.approx(share * 1.1)
+
+
+def test_an_old_look_is_out_of_date_after_a_meal(make_case: Callable[..., Case]) -> None:
+    fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
+    old = look("lots", hours_ago=5 * 24)
+    assert not tables(make_case(BED, feeds=fed, logged=[old]))[0].measured
+
+
+def test_a_new_bed_gets_a_quart_and_then_two_weeks_peace(make_case: Callable[..., Case]) -> None:
+    # First feed about 1 quart, then about two weeks' wait: public sheet, issuer not shown (read).
+    first = tables(make_case(BED, days=10))
+    # A quart of mixed scraps at 500 kg/m3, on the side that is fed.
+    assert sum(table.cap_kg for table in first) == pytest.approx(0.473, rel=0.01)
+    waiting = tables(make_case(BED, feeds=[feed(20, BED, 0.45)]))[0]
+    assert waiting.cap_kg == 0.0
+    assert "two weeks" in waiting.why
+    over = tables(make_case(BED, feeds=[feed(13, BED, 0.45)]))[0]
+    assert over.cap_kg > 0.0
