@@ -200,11 +200,21 @@ def _shift_live(cells: Cells, tally, z, c, live_kg, carbon_kg, freezing_range_k)
 
 @model
 def _exchange_nitrogen(cells: Cells, z, c, nitrogen_kg):  # type: ignore[no-untyped-def]
-    """Give nitrogen to the ammonia of a cell, or take it: ammonia, nitrate, then organic."""
+    """Give nitrogen to the ammonia of a cell, or take it; worms short of it graze other cells."""
     if nitrogen_kg >= 0.0:
         cells.ammonia_kg[z, c] += nitrogen_kg
         return
     wanted = -nitrogen_kg
+    n_cells = cells.temp_c.shape[1]
+    for step in range(n_cells):
+        wanted = _take_nitrogen(cells, z, (c + step) % n_cells, wanted)
+        if wanted <= 0.0:
+            return
+
+
+@model
+def _take_nitrogen(cells: Cells, z, c, wanted):  # type: ignore[no-untyped-def]
+    """Take nitrogen from ammonia, nitrate, then nine tenths of the organic; returns what lacks."""
     taken = min(wanted, cells.ammonia_kg[z, c])
     cells.ammonia_kg[z, c] -= taken
     wanted -= taken
@@ -212,12 +222,15 @@ def _exchange_nitrogen(cells: Cells, z, c, nitrogen_kg):  # type: ignore[no-unty
     cells.nitrate_kg[z, c] -= taken
     wanted -= taken
     if wanted <= 0.0:
-        return
+        return 0.0
     organic = 0.0
     for pool in range(POOLS):
         organic += cells.nitrogen_kg[z, c, pool]
-    for pool in range(POOLS):
-        cells.nitrogen_kg[z, c, pool] -= wanted * cells.nitrogen_kg[z, c, pool] / organic
+    taken = min(wanted, 0.9 * organic)
+    if taken > 0.0:
+        for pool in range(POOLS):
+            cells.nitrogen_kg[z, c, pool] -= taken * cells.nitrogen_kg[z, c, pool] / organic
+    return wanted - taken
 
 
 @model
