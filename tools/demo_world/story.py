@@ -59,12 +59,19 @@ def _layers(day: str, *zones: str, amount: str = "1.5 blue buckets") -> list[Bea
     ]  # fmt: skip
 
 
+def _warming(*days: str) -> list[Beat]:
+    """A bucket of goat bedding for the fed side, to keep the cold out."""
+    laid = _parts(("aged goat stall bedding", "1 blue bucket"))
+    return [_b(f"{day} 15:40", "feed", "sluice", parts=laid) for day in days]
+
+
 STORY: tuple[Beat, ...] = (
+    _b("2024-09-01 12:00", "mat", "sluice", state="off", note="No mat yet."),
     # Ladder's worms came six weeks late, at its start in the middle of November.
     _b("2024-11-16 12:00", "mat", "ladder", state="off", note="Not plugged in yet."),
     _b("2024-11-16 15:30", "note", "ladder", note="Worms came today, six weeks late. Cold hands."),
-    *_layers("2024-10-19", "race-1", "race-2", "bank-1", "bank-2"),
-    *_layers("2024-11-09", "race-1", "race-2", "bank-1", "bank-2"),
+    *_layers("2024-10-19", "race-1", "race-2", "bank-1", "bank-2", amount="1 blue bucket"),
+    *_layers("2024-11-09", "race-1", "race-2", "bank-1", "bank-2", amount="1 blue bucket"),
     *_layers("2024-12-14", "race-1", "race-2", "bank-1", "bank-2", amount="1 blue bucket"),
     _b("2024-11-23 16:10", "cover", "sluice", state="on", material="expanded_polystyrene",
        thickness_m=0.03, note="A thin foam board under the lid for the winter."),
@@ -72,6 +79,7 @@ STORY: tuple[Beat, ...] = (
     _b("2024-11-30 10:30", "cover", "weir", state="on", material="straw_loose", thickness_m=0.18,
        note="Extra straw for the winter."),
     *_cores("2024-11-23", "sluice", "race-1", "bank-1"),
+    *_warming("2025-01-18", "2025-02-08"),
     # January 2025: -19 degC; foam under the lid of Sluice and the feed moved to the wall side.
     _b("2025-01-08 17:10", "note", "sluice", note="Radio: -18 in the valley from Friday on."),
     _b("2025-01-08 17:20", "cover", "sluice", state="on", material="expanded_polystyrene",
@@ -185,9 +193,10 @@ STORY: tuple[Beat, ...] = (
        moisture=True),
     *_rebed("2025-11-02 10", "bank"),
     _b("2025-11-08 09:30", "switch", "sluice", side="bank"),
-    *_layers("2025-10-25", "race-1", "race-2"),
-    *_layers("2025-11-15", "race-1", "race-2"),
-    *_layers("2025-12-06", "bank-1", "bank-2", amount="1 blue bucket"),
+    *_layers("2025-10-25", "race-1", "race-2", amount="1 blue bucket"),
+    *_layers("2025-12-06", "bank-1", "bank-2", amount="half a blue bucket"),
+    _b("2025-11-12 18:45", "mat", "sluice", state="on", setpoint_c="4",
+       note="A mat under half of the floor now, after last winter."),
     _b("2025-11-22 09:40", "cover", "sluice", state="on", material="expanded_polystyrene",
        thickness_m=0.03),
     _b("2025-11-12 18:50", "mat", "ladder", state="on", setpoint_c="4"),
@@ -205,11 +214,14 @@ STORY: tuple[Beat, ...] = (
     _b("2026-01-08 17:10", "cover", "sluice", state="on", material="expanded_polystyrene",
        thickness_m=0.09),
     _b("2026-01-08 17:20", "cover", "ladder", state="on", material="wool", thickness_m=0.03),
+    _b("2026-01-08 17:25", "mat", "sluice", state="on", setpoint_c="6"),
+    _b("2026-01-20 08:35", "mat", "sluice", state="on", setpoint_c="5",
+       note="The spell took {mat_kwh:.1f} kWh here."),
     _b("2026-01-08 17:30", "mat", "ladder", state="on", setpoint_c="6"),
     *[_b(f"2026-01-{d} 08:{m}", "probe", bed, zone) for d in (10, 12, 14, 16, 18)
       for m, bed, zone in (("20", "ladder", "tray-1"), ("25", "sluice", "bank-1"))],
-    _b("2026-01-20 08:30", "mat", "ladder", state="on", setpoint_c="4",
-       note="Back to 4; the spell took {mat_kwh:.1f} kWh."),
+    _b("2026-01-20 08:30", "mat", "ladder", state="on", setpoint_c="5",
+       note="Back to 5; the spell took {mat_kwh:.1f} kWh."),
     _b("2026-01-20 08:40", "note", "sluice", note="Sensor hung at the same figure since the 11th."
        " Battery put back in."),
     _b("2026-01-22 09:30", "switch", "sluice", side="race", note="Bank rests, for the seed mix."),

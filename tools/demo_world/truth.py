@@ -35,7 +35,7 @@ from bedlore.weather.series import FloatArray, WeatherEnsemble, WeatherSeries
 from bedlore.weather.sun import solar_clock
 
 SEED = 4111
-SCOOP = 1.14  # what really is in a bucket, against what the keeper believes
+SCOOP = 1.08  # what really is in a bucket, against what the keeper believes
 HERD = 0.78  # worms stocked, against what the scales said with bedding clinging to them
 SCATTER = 0.12  # sd of the logarithm of one filling
 PARAMETERS = {
@@ -105,7 +105,9 @@ class TruePlace:
         clock = solar_clock(start, int((self.outdoor.end - start) / HOUR), climate.longitude_deg)
         ground = ground_temp_c(climate, clock, 0.4, surface_offset_k=1.8)
         end = self.outdoor.end
-        return air_around(bed, self.outdoor.slice(start, end), self.room.slice(start, end), ground)
+        around = self.room if bed.place == "indoors" else self.outdoor
+        return air_around(bed, self.outdoor.slice(start, end), self.room.slice(start, end),
+                          ground, around.temp_c.mean(axis=1))  # fmt: skip
 
 
 def _under_the_eaves(open_air: WeatherEnsemble, site: Site) -> WeatherEnsemble:
