@@ -9,7 +9,7 @@ import numpy as np
 
 from bedlore.bed import plan
 from bedlore.bed.cells import Floats
-from bedlore.decide.case import Case
+from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.meals import Table
 from bedlore.decide.records import Action
 from bedlore.facts.building import MATERIALS
@@ -27,6 +27,7 @@ SMALL_SHARE = 0.10  # of a meal, for salty feeds and those with a caution (assum
 LEAST_DOSE_KG_M2 = 0.25  # less is not worth the walk (assumed)
 WATER_KG_M2 = (1.5, 4.0)
 BEDDING_KG_M2 = (0.4, 1.0)
+BEDDING_MOST_KG_M2 = 3.0  # about 3 cm of loose card (derived from its bulk density)
 COVER_M = 0.05
 LATER_DAY = 3
 FOAM_M = 0.05
@@ -218,10 +219,24 @@ def dry_beddings(case: Case, bare: Odds) -> list[Action]:
     if not dry or not needed:
         return []
     area = sum(case.area_m2(z) for z in case.living)
-    return [
-        Action("bedding", parts=((dry[0].material, round(min(kg * area, dry[0].mass_kg), 2)),))
-        for kg in BEDDING_KG_M2
-    ]
+    moisture = dry[0].moisture_frac or load()[dry[0].material].moisture_frac
+    most = min(dry[0].mass_kg, BEDDING_MOST_KG_M2 * area)
+    wanted = [kg * area for kg in BEDDING_KG_M2] + [dry_needed_kg(case, moisture)]
+    sizes = dict.fromkeys(round(min(kg, most), 2) for kg in wanted if kg > 0.0)
+    return [Action("bedding", parts=((dry[0].material, kg),)) for kg in sizes]
+
+
+def dry_needed_kg(case: Case, moisture_frac: float) -> float:
+    """Dry stuff at ``moisture_frac`` that brings the bed down to its wet limit, on the median.
+
+    ``(W - m (W + D)) / (m - moisture)``. By hand: 10 kg of water with 1 kg dry at a limit of 0.85
+    and card at 8 %: 0.65 / 0.77 = 0.84 kg.
+    """
+    state, limit = case.twin.state, case.limits.moisture_high
+    water = state.cells.water_kg.sum(axis=2)
+    over = water - limit * (water + dry_kg(state))
+    kg = np.maximum(over, 0.0).sum(axis=1) / max(limit - moisture_frac, 0.05)
+    return float(np.median(kg))
 
 
 def mats(case: Case) -> list[Action]:

@@ -14,6 +14,7 @@ from bedlore.bed import acts
 from bedlore.bed.cells import FAST, MEDIUM, Air, Floats
 from bedlore.bed.engine import State
 from bedlore.bed.living import WET_PER_CARBON
+from bedlore.bed.matter import DRY_PER_CARBON
 from bedlore.decide.words import Speech
 from bedlore.farm.bed import Limits, Zone
 from bedlore.farm.log import AnyEntry
@@ -169,3 +170,9 @@ def edible_in(given: Sequence[Floats]) -> float:
     return float(
         sum(WET_PER_CARBON * (row[acts.CARBON + FAST] + row[acts.CARBON + MEDIUM]) for row in laid)
     )
+
+
+def dry_kg(state: State) -> Floats:
+    """Dry matter ``[M, Z]``."""
+    organic = (state.cells.carbon_kg * np.array(DRY_PER_CARBON)).sum(axis=(2, 3))
+    return np.asarray(organic + state.cells.ash_kg.sum(axis=2))

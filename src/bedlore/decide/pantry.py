@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from bedlore.bed.cells import FAST, MEDIUM, Floats
 from bedlore.bed.engine import State
 from bedlore.bed.living import WET_PER_CARBON
-from bedlore.bed.matter import DRY_PER_CARBON, OXYGEN_PER_CARBON
+from bedlore.bed.matter import OXYGEN_PER_CARBON
 from bedlore.decide.candidates import C_TO_N_LEAST, card_share
-from bedlore.decide.case import Case
+from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.records import Pantry, PantryRow
 from bedlore.decide.score import band
 from bedlore.facts.feedstocks import load
@@ -69,12 +69,6 @@ def claims(state: State, params: NDArray[np.void], temp_c: float = CLAIM_TEMP_C,
         "ammonia_g": 1000.0 * np.maximum(0.0, freed),
         "dry_card_kg": _card_for(carbon_left, nitrogen_left, water, dry),
     }
-
-
-def dry_kg(state: State) -> Floats:
-    """Dry matter ``[M, Z]``."""
-    organic = (state.cells.carbon_kg * np.array(DRY_PER_CARBON)).sum(axis=(2, 3))
-    return np.asarray(organic + state.cells.ash_kg.sum(axis=2))
 
 
 def _card_for(carbon: Floats, nitrogen: Floats, water: Floats, dry: Floats) -> Floats:

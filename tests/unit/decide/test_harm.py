@@ -10,9 +10,8 @@ import pytest
 
 from bedlore.bed.cells import Air
 from bedlore.bed.matter import DRY_HEAT_J_KGK, WATER_HEAT_J_KGK
-from bedlore.decide.case import Case
+from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.harm import harm_of, hours_to_harm
-from bedlore.decide.pantry import dry_kg
 from bedlore.facts.parameters import defaults
 from bedlore.farm.bed import Bed, Limits
 from bedlore.weather.air import vapour_density_kg_m3
