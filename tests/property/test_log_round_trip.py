@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bedlore.farm.load import dump_farm, parse_farm
+from bedlore.farm.bed import HeatMat
 from bedlore.farm.log import ENTRY, ENTRY_KINDS, SIGHTINGS, AnyEntry, current_entries
 from bedlore.store.log_reader import read_log
 from bedlore.store.log_writer import append_entries, write_entries
@@ -60,9 +60,10 @@ BODIES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "note": ({}, {}),
     "void": ({"amends": IDS}, {}),
 }
-MAT = {"watts": 40.0, "setpoint_c": 12.0}
-WARM_FARM = parse_farm(dump_farm(FARM).replace("[beds.cover]", "[beds.heat_mat]\nwatts = 40\n"
-                                               "setpoint_c = 12\n\n[beds.cover]"))
+MAT = HeatMat(watts=40.0, setpoint_c=12.0)
+WARM_FARM = FARM.model_copy(
+    update={"beds": tuple(bed.model_copy(update={"heat_mat": MAT}) for bed in FARM.beds)}
+)
 
 
 @st.composite

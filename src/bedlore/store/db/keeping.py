@@ -1,0 +1,136 @@
+"""Outlooks and advice of a farm in the database; states of beds as files beside it."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import hashlib
+import json
+import zlib
+from collections.abc import Iterable
+from pathlib import Path
+
+from django.db import transaction
+from django.db.models import Max
+from pydantic import ConfigDict, TypeAdapter, ValidationError
+
+from bedlore import __version__
+from bedlore.decide.records import Advice
+from bedlore.errors import Fault
+from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
+from bedlore.service.morning import BedMorning
+from bedlore.store.db.models import (
+    AdviceGiven,
+    BedOutlookRow,
+    FarmRow,
+    LogEntry,
+    OutlookRun,
+    WeatherPiece,
+)
+from bedlore.store.keepsakes import code_hash
+
+_ADVICE = TypeAdapter(Advice)
+# An hour that never comes (a limit never passed) is infinite.
+_BED = TypeAdapter(BedMorning, config=ConfigDict(ser_json_inf_nan="constants"))
+
+
+class DbKeeping:
+    """A :class:`~bedlore.service.morning.Keeping` for the farm ``row``.
+
+    ``cache`` is a folder for states of beds, which can be worked out again. Advice and outlook
+    of one morning go into the database together.
+    """
+
+    def __init__(self, row: FarmRow, cache: Path) -> None:
+        self._farm = row
+        self._cache = cache / f"farm-{row.pk}"
+        self._advice: list[Advice] = []
+
+    def snapshot(self, bed_id: str) -> Snapshot | None:
+        """The stored state of a bed, if there is one that can be read."""
+        return load_snapshot(self._cache / f"{bed_id}.npz")
+
+    def keep_snapshot(self, bed_id: str, snapshot: Snapshot) -> None:
+        """Stores the state of a bed for next time."""
+        with contextlib.suppress(OSError):
+            self._cache.mkdir(parents=True, exist_ok=True)
+            save_snapshot(self._cache / f"{bed_id}.npz", snapshot)
+
+    def advice_before(self, bed_id: str, day: dt.date) -> Advice | None:
+        """The last advice given for a bed before ``day`` (UTC)."""
+        midnight = dt.datetime.combine(day, dt.time(), dt.UTC)
+        rows = AdviceGiven.objects.filter(farm=self._farm, bed=bed_id, made_at__lt=midnight)
+        for body in rows.order_by("-made_at", "-pk").values_list("body", flat=True)[:5]:
+            with contextlib.suppress(ValidationError):
+                return _ADVICE.validate_json(body)
+        return None
+
+    def keep_advice(self, advice: Iterable[Advice]) -> None:
+        """Holds the advice until the morning it belongs to is stored."""
+        self._advice = list(advice)
+
+    def morning(self, now: dt.datetime) -> tuple[BedMorning, ...] | None:
+        """The beds of the last morning when nothing has changed since."""
+        run = latest_run(self._farm)
+        if run is None or run.made_at != now or run.inputs != self.inputs(now):
+            return None
+        return beds_of_run(run)
+
+    def keep_morning(self, now: dt.datetime, beds: tuple[BedMorning, ...]) -> None:
+        """Stores outlook and advice as given, before anyone knows how they turn out."""
+        with transaction.atomic():
+            run = OutlookRun.objects.create(
+                farm=self._farm, made_at=now, worked_at=dt.datetime.now(dt.UTC),
+                version=__version__, inputs=self.inputs(now),
+            )  # fmt: skip
+            BedOutlookRow.objects.bulk_create(
+                BedOutlookRow(
+                    run=run, bed=bed.bed_id, odds_cold=bed.odds.cold, odds_hot=bed.odds.hot,
+                    odds_sour=bed.odds.sour, body=zlib.compress(_BED.dump_json(bed), 6),
+                )
+                for bed in beds
+            )  # fmt: skip
+            AdviceGiven.objects.bulk_create(
+                AdviceGiven(
+                    farm=self._farm, run=run, bed=advice.bed_id, made_at=advice.made_at,
+                    action=advice.action.kind, headline=advice.headline,
+                    body=_ADVICE.dump_json(advice).decode(),
+                )
+                for advice in self._advice
+            )  # fmt: skip
+        self._advice = []
+
+    def note(self, weather_note: str, faults: Iterable[Fault]) -> None:
+        """Keeps with the latest run what it rests on and what was put aside."""
+        run = latest_run(self._farm)
+        if run is not None:
+            run.weather_note = weather_note
+            run.kept_aside = json.dumps([[f.path, f.sentence] for f in faults][:200])
+            run.save(update_fields=["weather_note", "kept_aside"])
+
+    def inputs(self, now: dt.datetime) -> str:
+        """A digest of everything a morning depends on."""
+        row = FarmRow.objects.get(pk=self._farm.pk)
+        last_entry = LogEntry.objects.filter(farm=row).aggregate(last=Max("pk"))["last"]
+        last_weather = WeatherPiece.objects.filter(farm=row).aggregate(last=Max("pk"))["last"]
+        text = f"{code_hash()}|{now.isoformat()}|{row.version}|{last_entry}|{last_weather}"
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def latest_run(row: FarmRow) -> OutlookRun | None:
+    """The newest outlook of a farm."""
+    return (  # type: ignore[no-any-return]
+        OutlookRun.objects.filter(farm=row).order_by("-made_at", "-pk").first()
+    )
+
+
+def beds_of_run(run: OutlookRun, bed: str = "") -> tuple[BedMorning, ...] | None:
+    """The beds of a run (or one of them) as they were told; None when written by a version
+    whose records were different."""
+    rows = run.beds.filter(bed=bed) if bed else run.beds.all()
+    try:
+        return tuple(
+            _BED.validate_json(zlib.decompress(bytes(row.body))) for row in rows.order_by("pk")
+        )
+    except (ValidationError, zlib.error):
+        return None

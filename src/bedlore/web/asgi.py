@@ -1,0 +1,10 @@
+"""The application as ASGI servers start it."""
+
+from __future__ import annotations
+
+import os
+
+from django.core.asgi import get_asgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "bedlore.web.settings")
+application = get_asgi_application()

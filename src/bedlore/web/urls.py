@@ -1,0 +1,7 @@
+"""All addresses."""
+
+from __future__ import annotations
+
+from typing import Any
+
+urlpatterns: list[Any] = []
