@@ -82,7 +82,7 @@ def write_text(text: str, out: str) -> None:
 def write_bytes(data: bytes, out: str) -> None:
     """Write ``data`` to the file ``out``, all of it or nothing; ``-`` is the standard output."""
     if out == "-":
-        click.get_binary_stream("stdout").write(data)
+        click.echo(data, nl=False)
         return
     from bedlore.store.durable import replace_file
 
@@ -103,7 +103,7 @@ def read_input(name: str) -> str:
     where = "standard input" if name == "-" else Path(name).name
     try:
         if name == "-":
-            data = click.get_binary_stream("stdin").read(MOST_BYTES + 1)
+            data = sys.stdin.buffer.read(MOST_BYTES + 1)
         else:
             with Path(name).open("rb") as file:
                 data = file.read(MOST_BYTES + 1)

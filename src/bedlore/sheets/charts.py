@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import altair as alt
@@ -21,6 +22,7 @@ Told = dict[str, Any]
 Rows = list[dict[str, Any]]
 Layers = list[alt.Chart | alt.LayerChart]
 _WIDE_PX = 600
+SMALL_PX = (320, 170)
 BEHIND_D = 14  # days of readings shown before now
 _Q = ("q05", "q25", "q50", "q75", "q95")
 
@@ -28,6 +30,7 @@ _Q = ("q05", "q25", "q50", "q75", "q95")
 def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str:
     """At the thermometer: median, 50 % and 90 % bands, limits, and recent readings as dots with
     two standard errors either way."""
+    board = Board()
     band = _band_rows(bed["ahead"], "temp_probe_c", time_zone, shown.degrees)
     readings = _reading_rows(bed, shown, time_zone)
     lows = [row["q05"] for row in band] + [row["low"] for row in readings]
@@ -36,15 +39,16 @@ def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str
     domain = _domain([*lows, *(row["at"] for row in limits)],
                      [*highs, *(row["at"] for row in limits)])
     title = f"Temperature at the thermometer [{shown.degree}]"
-    layers = [*_bands(band, title, domain, _reach(band, bool(readings)))]
-    layers += _limit_layers(limits)
+    layers = [*_bands(board, band, title, domain, _reach(band, bool(readings)))]
+    layers += _limit_layers(board, limits)
     if readings:
-        layers += _reading_layers(readings, title, domain)
-    return _svg(alt.layer(*layers), width_px, _height(width_px))
+        layers += _reading_layers(board, readings, title, domain)
+    return board.svg(alt.layer(*layers), width_px, _height(width_px))
 
 
 def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str:
     """The coldest and the warmest place that worms live in, against the keeper's limits."""
+    board = Board()
     cold = _band_rows(bed["ahead"], "temp_coldest_c", time_zone, shown.degrees)
     warm = _band_rows(bed["ahead"], "temp_warmest_c", time_zone, shown.degrees)
     low, high = min(r["q05"] for r in cold), max(r["q95"] for r in warm)
@@ -57,29 +61,29 @@ def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> st
         (cold, theme.COLD_BAND, theme.SKY, "coldest place"),
         (warm, theme.WARM_BAND, theme.CLAY, "warmest place"),
     ):
-        base = _base(rows)
+        base = _base(board, rows)
         layers += [
             base.mark_area(color=fill, opacity=0.75).encode(y=_y("q05", title, domain), y2="q95"),
             base.mark_line(color=line, strokeWidth=2.5,
                            strokeDash=[1, 0] if word[0] == "c" else [7, 3],
                            ).encode(y=_y("q50", title, domain)),
         ]  # fmt: skip
-        layers.append(_end_label(rows, word, line))
-    return _svg(alt.layer(*layers, *_limit_layers(limits)), width_px,
+        layers.append(_end_label(board, rows, word, line))
+    return board.svg(alt.layer(*layers, *_limit_layers(board, limits)), width_px,
                 _height(width_px))  # fmt: skip
 
 
-def _end_label(rows: Rows, words: str, colour: str) -> alt.LayerChart:
+def _end_label(board: Board, rows: Rows, words: str, colour: str) -> alt.LayerChart:
     """Names a band just outside it."""
     place = rows[len(rows) // 3]
     above = words.startswith("warmest")
     point = {"when": place["when"], "at": place["q95" if above else "q05"], "words": words}
-    return _label([point], "when:T", -10 if above else 16, colour)
+    return _label(board, [point], "when:T", -10 if above else 16, colour)
 
 
-def _label(rows: Rows, x: Any, dy: int, colour: str) -> alt.LayerChart:
+def _label(board: Board, rows: Rows, x: Any, dy: int, colour: str) -> alt.LayerChart:
     """Words on a halo of paper, so that they can be read over lines and bands."""
-    base = alt.Chart(alt.Data(values=rows)).encode(x=x, y="at:Q", text="words:N")
+    base = board.chart(rows).encode(x=x, y="at:Q", text="words:N")
     style: dict[str, Any] = {"dy": dy, "align": "left", "fontWeight": "bold",
                              "strokeJoin": "round"}
     return alt.layer(
@@ -91,6 +95,7 @@ def _label(rows: Rows, x: Any, dy: int, colour: str) -> alt.LayerChart:
 def small_chart(bed: Told, name: str, title: str, time_zone: str, scale: float = 1.0,
                 limits: Sequence[float] = ()) -> str:  # fmt: skip
     """One of the small multiples: bands of the output ``name`` of the whole bed."""
+    board = Board()
     rows = _band_rows(bed["ahead"], name, time_zone, lambda value: value * scale)
     low, high = min(r["q05"] for r in rows), max(r["q95"] for r in rows)
     if name == "moisture_frac":
@@ -98,11 +103,13 @@ def small_chart(bed: Told, name: str, title: str, time_zone: str, scale: float =
     else:
         domain = (0.0, max(high * 1.1, 1e-3))
     marks = [{"at": at, "words": "your limit"} for at in limits]
-    return _svg(alt.layer(*_bands(rows, title, domain), *_limit_layers(marks)), 320, 170)
+    layers = [*_bands(board, rows, title, domain), *_limit_layers(board, marks)]
+    return board.svg(alt.layer(*layers), *SMALL_PX)
 
 
 def herd_chart(bed: Told, time_zone: str) -> str:
     """Adults, young and cocoons, most likely number, each named at its line."""
+    board = Board()
     ahead = bed["ahead"]
     stages = (("adults", ("adults_n",), theme.CLAY), ("young", ("juveniles_n", "hatchlings_n"),
               theme.MOSS), ("cocoons", ("cocoons_n",), theme.SKY))  # fmt: skip
@@ -116,13 +123,13 @@ def herd_chart(bed: Told, time_zone: str) -> str:
             for when, value in zip(_times(ahead, time_zone), _summed(ahead, names), strict=True)
         ]
         layers.append(
-            _base(rows).mark_line(color=colour, strokeWidth=2.5, strokeDash=dashes[word])
+            _base(board, rows).mark_line(color=colour, strokeWidth=2.5, strokeDash=dashes[word])
             .encode(y=_y("q50", "Number, most likely", domain))
         )  # fmt: skip
         place = rows[len(rows) * len(layers) // 7]  # each name at a time of its own
         named = {"when": place["when"], "at": place["q50"], "words": word}
-        layers.append(_label([named], "when:T", -9, colour))
-    return _svg(alt.layer(*layers), 320, 170)
+        layers.append(_label(board, [named], "when:T", -9, colour))
+    return board.svg(alt.layer(*layers), *SMALL_PX)
 
 
 def _summed(ahead: Told, names: Sequence[str]) -> list[float]:
@@ -132,6 +139,7 @@ def _summed(ahead: Told, names: Sequence[str]) -> list[float]:
 
 def harm_chart(harm: Told, limit_c: float, shown: Shown, width_px: int = 320) -> str:
     """How fast the bed goes towards a limit after a mishap: median and 90 % band by hour."""
+    board = Board()
     rows: Rows = [
         {"hour": point["hour"], **dict(zip(("q05", "q50", "q95"),
                                            map(shown.degrees, point["temp_c"]), strict=True))}
@@ -140,20 +148,20 @@ def harm_chart(harm: Told, limit_c: float, shown: Shown, width_px: int = 320) ->
     limit = shown.degrees(limit_c)
     domain = _domain([*(r["q05"] for r in rows), limit], [*(r["q95"] for r in rows), limit])
     title = f"Where worms live [{shown.degree}]"
-    base = alt.Chart(alt.Data(values=rows)).encode(
+    base = board.chart(rows).encode(
         x=alt.X("hour:Q", title="Hours since", axis=alt.Axis(tickMinStep=6, tickCount=6))
     )
     band = base.mark_area(color=theme.BAND_OUTER).encode(y=_y("q05", title, domain), y2="q95")
     line = base.mark_line(color=theme.INK, strokeWidth=2.5).encode(y=_y("q50", title, domain))
-    marks = _limit_layers([{"at": limit, "words": f"your limit, {shown.temp(limit_c)}"}])
-    return _svg(alt.layer(band, line, *marks), width_px, 190)
+    marks = _limit_layers(board, [{"at": limit, "words": f"your limit, {shown.temp(limit_c)}"}])
+    return board.svg(alt.layer(band, line, *marks), width_px, 190)
 
 
-def _base(rows: Rows, reach: Any = None) -> alt.Chart:
+def _base(board: Board, rows: Rows, reach: Any = None) -> alt.Chart:
     axis = alt.Axis(format="%-d %b", labelOverlap="greedy", labelSeparation=14, tickCount=7,
                     grid=True)
     scale = {"scale": reach} if reach is not None else {}
-    return alt.Chart(alt.Data(values=rows)).encode(
+    return board.chart(rows).encode(
         x=alt.X("when:T", title=None, axis=axis, **scale)
     )
 
@@ -176,8 +184,9 @@ def _moment(when: dt.datetime) -> alt.DateTime:
     return alt.DateTime(year=when.year, month=when.month, date=when.day, hours=when.hour)
 
 
-def _bands(rows: Rows, title: str, domain: tuple[float, float], reach: Any = None) -> Layers:
-    base = _base(rows, reach)
+def _bands(board: Board, rows: Rows, title: str, domain: tuple[float, float],
+           reach: Any = None) -> Layers:  # fmt: skip
+    base = _base(board, rows, reach)
     return [
         base.mark_area(color=theme.BAND_OUTER).encode(y=_y("q05", title, domain), y2="q95"),
         base.mark_area(color=theme.BAND_INNER).encode(y=_y("q25", title, domain), y2="q75"),
@@ -196,16 +205,16 @@ def _limit_rows(limits: Told, shown: Shown, reach: tuple[float, float]) -> Rows:
     return rows
 
 
-def _limit_layers(rows: Rows) -> Layers:
+def _limit_layers(board: Board, rows: Rows) -> Layers:
     if not rows:
         return []
-    base = alt.Chart(alt.Data(values=rows))
+    base = board.chart(rows)
     rule = base.mark_rule(color=theme.CLAY, strokeDash=[6, 4], strokeWidth=1.6).encode(y="at:Q")
-    return [rule, _label(rows, alt.value(6), -9, theme.CLAY)]
+    return [rule, _label(board, rows, alt.value(6), -9, theme.CLAY)]
 
 
-def _reading_layers(rows: Rows, title: str, domain: tuple[float, float]) -> Layers:
-    base = _base(rows)
+def _reading_layers(board: Board, rows: Rows, title: str, domain: tuple[float, float]) -> Layers:
+    base = _base(board, rows)
     return [
         base.mark_rule(color=theme.MOSS, strokeWidth=1.4).encode(
             y=_y("low", title, domain), y2="high"),
@@ -260,18 +269,40 @@ def _height(width_px: int) -> int:
     return max(round(width_px * 0.28), 225)
 
 
-def _svg(chart: alt.LayerChart, width_px: int, height_px: int) -> str:
+@dataclass
+class Board:
+    """Gathers the rows of one chart, so that they are handed over once and never copied."""
+
+    tables: dict[str, Rows] = field(default_factory=dict)
+
+    def chart(self, rows: Rows) -> alt.Chart:
+        """A layer on ``rows``."""
+        known = next((name for name, held in self.tables.items() if held is rows), None)
+        name = known or f"rows{len(self.tables)}"
+        self.tables[name] = rows
+        return alt.Chart(alt.NamedData(name=name))
+
+    def svg(self, chart: alt.LayerChart, width_px: int, height_px: int) -> str:
+        """The finished chart in our own colours."""
+        spec = chart.to_dict(validate=False)
+        spec.update(_frame(width_px, height_px), datasets=self.tables)
+        return str(vl_convert.vegalite_to_svg(spec))
+
+
+def _frame(width_px: int, height_px: int) -> dict[str, Any]:
+    """Size, letters and colours of every chart, in the words of Vega-Lite. Put in at the end:
+    Altair copies a whole chart for each of its own settings."""
     size = 15 if width_px > _WIDE_PX else 14
-    title = {"titleFontWeight": "normal", "titleAngle": 0, "titleAnchor": "start",
-             "titleAlign": "left", "titleY": -12, "titleX": 0}
-    styled = chart.properties(
-        width=width_px, height=height_px,
-        autosize=alt.AutoSizeParams(type="fit", contains="padding"),
-        background="transparent", padding=4,
-    ).configure(font=theme.FONT).configure_axis(
-        labelFontSize=size, titleFontSize=size, labelColor=theme.INK, titleColor=theme.INK,
-        gridColor="#E2D9C8", domainColor=theme.LINE, tickColor=theme.LINE,
-    ).configure_axisX(titleFontWeight="normal").configure_axisLeft(**title).configure_view(
-        stroke=None
-    ).configure_text(fontSize=size)  # fmt: skip
-    return str(vl_convert.vegalite_to_svg(styled.to_dict()))
+    axis = {
+        "labelFontSize": size, "titleFontSize": size, "labelColor": theme.INK,
+        "titleColor": theme.INK, "gridColor": "#E2D9C8", "domainColor": theme.LINE,
+        "tickColor": theme.LINE, "titleFontWeight": "normal",
+    }  # fmt: skip
+    left = {"titleAngle": 0, "titleAnchor": "start", "titleAlign": "left", "titleY": -12,
+            "titleX": 0}
+    return {
+        "width": width_px, "height": height_px, "padding": 4, "background": "transparent",
+        "autosize": {"type": "fit", "contains": "padding"},
+        "config": {"font": theme.FONT, "axis": axis, "axisLeft": left, "view": {"stroke": None},
+                   "text": {"fontSize": size}},
+    }  # fmt: skip

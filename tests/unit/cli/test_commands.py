@@ -1,0 +1,293 @@
+"""Every command: exit codes, sentences, JSON fields. The model itself is left out here."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bedlore import wiring
+from bedlore.cli.main import cli
+from bedlore.service.fields import FIELDS
+from tests.morning_fake import FARM_FILE, morning
+from tests.unit.cli.json_keys import keys_of
+
+
+def run(*words: str, stdin: str | bytes | None = None) -> Result:
+    return CliRunner().invoke(cli, list(words), input=stdin, catch_exceptions=False)
+
+
+@pytest.fixture
+def farm(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with the invented farm file and a fake morning."""
+    shutil.copy(FARM_FILE, tmp_path / "farm.toml")
+    monkeypatch.setattr(wiring, "morning_in", lambda *_, **__: morning())
+    return tmp_path
+
+
+def all_registered(told: object) -> None:
+    assert set(keys_of(told)) - set(FIELDS) == set()
+
+
+def test_help_is_quick_and_names_every_command() -> None:
+    told = run("--help").output
+    for name in ("demo", "check", "today", "outlook", "report", "weather", "lab", "params"):
+        assert f"\n  {name}" in told
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom click.testing import CliRunner\nfrom bedlore.cli.main import cli\n"
+        "assert CliRunner().invoke(cli, ['--help']).exit_code == 0\n"
+        "heavy = {'numba', 'numpy', 'pydantic', 'altair', 'rich', 'httpx', 'typst', 'jinja2'}\n"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("words", [("today",), ("today", "x", "--what"), ("nonsense",),
+                                   ("outlook", "x", "--every", "0"), ("lab", "nonsense", "f")])  # fmt: skip
+def test_mistyped_commands_end_with_two(words: tuple[str, ...]) -> None:
+    assert run(*words).exit_code == 2
+
+
+@pytest.mark.parametrize("name", ["check", "today", "outlook", "report"])
+def test_a_folder_that_is_not_there_is_a_sentence(name: str, tmp_path: Path) -> None:
+    result = run(name, str(tmp_path / "nowhere"))
+    assert result.exit_code == 1
+    assert "There is no such folder." in result.stderr
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        (b"", "The file is empty."),
+        (b"\xff\xfe\x00", "saved as UTF-16"),
+        (b"name = '\xe9'", "not UTF-8"),
+        (b"name = [", "not proper TOML"),
+        (b"name = 'x'\nfarmm = 3", "Did you mean"),
+    ],
+)
+@pytest.mark.parametrize("command", ["check", "today"])
+def test_a_broken_farm_file_is_a_sentence(
+    command: str, content: bytes, sentence: str, tmp_path: Path
+) -> None:
+    (tmp_path / "farm.toml").write_bytes(content)
+    result = run(command, str(tmp_path))
+    told = result.stdout + result.stderr
+    assert result.exit_code == 1
+    assert sentence in told or "This is missing" in told
+    assert "Traceback" not in told
+
+
+def test_check_tells_all_and_keeps_the_lines(farm: Path) -> None:
+    (farm / "log.csv").write_text(
+        "kind,at,bed,temp\nprobe,2024-10-01 08:00,sluice,400 degC\n"
+        "probe,2024-10-02 08:00,sluice,11 degC\n", "utf-8")  # fmt: skip
+    result = run("check", str(farm), "--json")
+    told = json.loads(result.stdout)
+    assert result.exit_code == 1
+    assert told["entries"] == 1
+    assert [line["line"] for line in told["kept_aside"]] == [2]
+    all_registered(told)
+    shown = run("check", str(farm)).stdout
+    assert "To mend (1)" in shown
+    assert "400" in shown
+
+
+def test_check_of_a_good_farm_ends_with_nought(farm: Path) -> None:
+    result = run("check", str(farm))
+    assert result.exit_code == 0
+    assert "Nothing to mend." in result.stdout
+
+
+@pytest.mark.parametrize("words", [("today",), ("outlook",), ("outlook", "--every", "6")])
+def test_json_of_the_morning(words: tuple[str, ...], farm: Path) -> None:
+    result = run(words[0], str(farm), "--json", *words[1:])
+    assert result.exit_code == 0
+    told = json.loads(result.stdout)
+    assert {bed["bed"] for bed in told["beds"]} == {"sluice", "ladder", "weir"}
+    all_registered(told)
+
+
+def test_today_puts_the_act_of_each_bed_first(farm: Path) -> None:
+    lines = run("today", str(farm)).stdout.splitlines()
+    head = lines[4:7]
+    assert [line.split()[1] for line in head] == ["Sluice", "Weir", "Ladder"]
+    assert "Lay 5 cm of straw" in head[0]
+    assert "Nothing yet" in head[2]
+
+
+def test_today_says_what_was_kept_aside_and_the_odds_both_ways(farm: Path) -> None:
+    told = run("today", str(farm), "--bed", "sluice").stdout
+    assert "grams of joy" in told
+    assert "if you do this" in told
+    assert "if you do nothing" in told
+    assert "4 in 100" in told
+    assert "32 in 100" in told
+    assert "Ladder" not in told
+
+
+def test_today_speaks_the_keepers_units(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = morning()
+    us = made.farm.model_copy(
+        update={"preferences": made.farm.preferences.model_copy(update={"units": "us"})}
+    )
+    monkeypatch.setattr(wiring, "morning_in", lambda *_, **__: morning(us))
+    told = run("today", str(farm)).stdout
+    assert "°F" in told
+    assert "°C" not in told
+    assert " kg" not in told
+
+
+def test_no_tenth_of_a_degree_of_our_own(farm: Path) -> None:
+    """What the model says comes in whole degrees; a reading keeps what its keeper wrote."""
+    for line in run("outlook", str(farm)).stdout.splitlines():
+        if line.strip().startswith(("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")):
+            assert "." not in line.split("(")[1]
+
+
+def test_an_unknown_bed_is_a_sentence(farm: Path) -> None:
+    result = run("today", str(farm), "--bed", "attic")
+    assert result.exit_code == 1
+    assert "sluice" in result.stderr
+
+
+def test_a_time_that_is_none_is_a_sentence(tmp_path: Path) -> None:
+    shutil.copy(FARM_FILE, tmp_path / "farm.toml")
+    result = run("today", str(tmp_path), "--at", "yesterday-ish")
+    assert result.exit_code == 1
+    assert 'Write it like "2026-01-12 07:00"' in result.stderr
+
+
+def test_today_can_go_to_a_file(farm: Path) -> None:
+    out = farm / "today.json"
+    assert run("today", str(farm), "--json", "--out", str(out)).exit_code == 0
+    assert json.loads(out.read_text("utf-8"))["farm"] == "Ousel Mill Kitchen Garden"
+
+
+def test_report_writes_page_and_sheet(farm: Path) -> None:
+    result = run("report", str(farm), "--json")
+    told = json.loads(result.stdout)
+    all_registered(told)
+    assert Path(told["page"]).read_text("utf-8").startswith("<!doctype html>")
+    assert Path(told["sheet"]).read_bytes().startswith(b"%PDF")
+
+
+def test_report_to_the_standard_output(farm: Path) -> None:
+    result = run("report", str(farm), "--out", "-")
+    assert result.stdout.startswith("<!doctype html>")
+    assert not (farm / "report.pdf").exists()
+    assert run("report", str(farm), "--out", "-", "--pdf", "-").exit_code == 2
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_no_right_to_write_is_a_sentence(farm: Path) -> None:
+    locked = farm / "locked"
+    locked.mkdir(mode=0o500)
+    result = run("report", str(farm), "--no-pdf", "--out", str(locked / "page.html"))
+    assert result.exit_code == 1
+    assert "cannot be written" in result.stderr
+
+
+@pytest.mark.parametrize("out", ["nowhere/page.html", "."])
+def test_a_place_that_takes_no_file_is_a_sentence(farm: Path, out: str) -> None:
+    result = run("report", str(farm), "--no-pdf", "--out", str(farm / out))
+    assert result.exit_code == 1
+    assert "folder" in result.stderr
+
+
+def test_a_write_that_fails_leaves_the_old_page(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from bedlore.store import durable
+
+    page = farm / "page.html"
+    page.write_text("old", "utf-8")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(durable.os, "fsync", full)
+    result = run("report", str(farm), "--no-pdf", "--out", str(page))
+    assert result.exit_code == 1
+    assert "No space left" in result.stderr
+    assert page.read_text("utf-8") == "old"
+
+
+def test_what_nobody_foresaw_is_a_sentence(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("at noon")
+
+    monkeypatch.setattr(wiring, "morning_in", broken)
+    result = run("today", str(farm))
+    assert result.exit_code == 1
+    assert "bedlore itself went wrong (ZeroDivisionError: at noon)" in result.stderr
+    assert "Traceback" not in result.stderr
+    monkeypatch.setenv("BEDLORE_DEBUG", "1")
+    with pytest.raises(ZeroDivisionError):
+        run("today", str(farm))
+
+
+def test_demo_writes_a_farm_once(tmp_path: Path) -> None:
+    result = run("demo", str(tmp_path / "mill"), "--json")
+    told = json.loads(result.stdout)
+    all_registered(told)
+    assert str(tmp_path / "mill" / "farm.toml") in told["files"]
+    assert run("demo", str(tmp_path / "mill")).exit_code == 1
+
+
+def test_params() -> None:
+    told = json.loads(run("params", "--json").stdout)
+    all_registered(told)
+    assert len(told["parameters"]) > 50
+    assert run("params", "no such thing").exit_code == 1
+    assert "worm" in run("params", "worm").stdout
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [("", "not proper JSON"), ("[1]", "not a JSON object"), ("[" * 100_000, "nested too deeply"),
+     ('{"temp_c": "warm"}', "temp_c"), ('{"temp": 3}', "temp")],
+)
+def test_lab_says_what_is_wrong_with_its_file(content: str, sentence: str) -> None:
+    result = run("lab", "hatch", "-", stdin=content)
+    assert result.exit_code == 1
+    assert sentence in result.stderr
+
+
+def test_lab_from_the_standard_input() -> None:
+    result = run("lab", "shed", "-", "--json", stdin=json.dumps(
+        {"outdoor_c": 5, "time_constant_h": 10, "offset_k": 2, "hours": 48}))
+    assert result.exit_code == 0, result.stderr
+    told = json.loads(result.stdout)
+    all_registered(told)
+    assert told["result"]["temp_c"][-1] == pytest.approx(7, abs=0.2)  # 5 + 2 after 4.8 tau
+
+
+def test_every_experiment_is_offered_and_its_fields_are_registered() -> None:
+    import dataclasses
+    import typing
+
+    from bedlore.cli.lab_commands import EXPERIMENTS
+    from bedlore.lab.runner import EXPERIMENTS as THERE
+
+    assert set(EXPERIMENTS) == set(THERE)
+    for _, runner in THERE.values():
+        result = typing.get_type_hints(runner)["return"]
+        assert {field.name for field in dataclasses.fields(result)} <= set(FIELDS)
+
+
+@given(st.text(max_size=60))
+def test_any_text_as_a_folder_ends_with_a_sentence(name: str) -> None:
+    result = CliRunner().invoke(cli, ["check", "/nowhere/" + name.replace("\0", "")])
+    assert result.exit_code in (1, 2)
+    assert isinstance(result.exception, SystemExit)
