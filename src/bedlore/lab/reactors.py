@@ -81,7 +81,7 @@ class ReactorSpec(Record):
     air_c: Series = 20.0
     rh_frac: Share = 0.7
     worms_kg: Amount = 0.0
-    again_every_d: Annotated[float, Field(ge=0.05, le=1000)] | None = None
+    again_every_d: Annotated[float, Field(ge=0.04, le=1000)] | None = None
     ample_water: bool = False
     ample_nitrogen: bool = False
     every_h: Annotated[int, Field(ge=1, le=10_000)] = 24

@@ -79,11 +79,11 @@ def drain(
 ) -> DrainResult:
     """Water running down a column of finished material of ``depth_m`` for ``hours``.
 
-    The column of ``area_m2`` is held at ``temp_c`` [degC], starts evenly at ``moisture_frac`` (wet basis) and gets ``water_kg`` more on its
-    top; it runs out at the base, or stands over a ``liner``. Nothing rots and nothing
-    evaporates. ``cells`` layers; ``params`` changes parameters by name. Returns a
-    :class:`DrainResult`; raises FaultList or KeeperError in sentences. Source: docs/model.md,
-    Water.
+    The column of ``area_m2`` is held at ``temp_c`` [degC], starts evenly at ``moisture_frac``
+    (wet basis) and gets ``water_kg`` more on its top; it runs out at the base, or stands over a
+    ``liner``. Nothing rots and nothing evaporates. ``cells`` layers; ``params`` changes
+    parameters by name. Returns a :class:`DrainResult`; raises FaultList or KeeperError in
+    sentences. Source: docs/model.md, Water.
     """
     return run_drain(checked(DrainSpec, locals()))
 
@@ -154,11 +154,12 @@ def dry(
 ) -> DryResult:
     """A column of finished material drying into still air from its top for ``days``.
 
-    It is ``depth_m`` deep on ``area_m2`` and starts at ``moisture_frac`` (wet basis). Sides and base are insulated and tight, nothing rots. ``air_c`` [degC] and ``rh_frac`` 0..1
-    are numbers or hourly series; ``cover_m`` of dry cover lies on top; ``start_c`` is the
-    material at first (default: the first air); ``cells`` layers; ``params`` changes parameters by
-    name. Returns a :class:`DryResult`; raises FaultList or
-    KeeperError in sentences. Source: docs/model.md, Evaporation (Lewis relation).
+    It is ``depth_m`` deep on ``area_m2`` and starts at ``moisture_frac`` (wet basis). Sides and
+    base are insulated and tight, nothing rots. ``air_c`` [degC] and ``rh_frac`` 0..1 are numbers
+    or hourly series; ``cover_m`` of dry cover lies on top; ``start_c`` is the material at first
+    (default: the first air); ``cells`` layers; ``params`` changes parameters by name. Returns a
+    :class:`DryResult`; raises FaultList or KeeperError in sentences. Source: docs/model.md,
+    Evaporation (Lewis relation).
     """
     return run_dry(checked(DrySpec, locals()))
 
