@@ -86,16 +86,23 @@ def write_bytes(data: bytes, out: str) -> None:
         return
     from bedlore.store.durable import replace_file
 
+    check_place(out)
+    try:
+        replace_file(Path(out), [data])
+    except OSError as problem:
+        raise KeeperError(f"The file cannot be written ({problem.strerror}).", out,
+                          "Check the disk and your rights there.") from None
+
+
+def check_place(out: str) -> None:
+    """Raise KeeperError, before any work is done, when no file can be at ``out``."""
+    if out in ("", "-"):
+        return
     path = Path(out)
     if path.is_dir():
         raise KeeperError("This is a folder.", out, "Name the file to write.")
     if not path.parent.is_dir():
         raise KeeperError("There is no such folder.", str(path.parent), "Make it first.")
-    try:
-        replace_file(path, [data])
-    except OSError as problem:
-        raise KeeperError(f"The file cannot be written ({problem.strerror}).", out,
-                          "Check the disk and your rights there.") from None
 
 
 def read_input(name: str) -> str:

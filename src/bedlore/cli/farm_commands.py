@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import emit_json, progress_bar, terminal, write_bytes, write_text
+from bedlore.cli.console import (
+    check_place,
+    emit_json,
+    progress_bar,
+    terminal,
+    write_bytes,
+    write_text,
+)
 from bedlore.cli.options import (
     at_option,
     bed_option,
@@ -98,8 +105,10 @@ def check(folder: Path, as_json: bool) -> None:
 @at_option
 @fresh_option
 @out_option
+@click.option("--all", "everything", is_flag=True,
+              help="Every reason, what would help, and what a mishap would do.")
 def today(
-    folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str
+    folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str, everything: bool
 ) -> None:
     """What to do today in the farm of DIR, bed by bed in order of urgency, and why.
 
@@ -107,6 +116,7 @@ def today(
     """
     from bedlore.service.account import today_account
 
+    check_place(out)
     morning = morning_of(folder, moment, fresh=fresh)
     account = only_bed(today_account(morning), bed_id)
     if as_json:
@@ -115,7 +125,8 @@ def today(
     from bedlore.cli.today import render_today
     from bedlore.service.shown import Shown
 
-    _print(render_today(account, Shown(morning.farm.preferences.units)), out)
+    shown = Shown(morning.farm.preferences.units)
+    _print(render_today(account, shown, everything=everything), out)
 
 
 @click.command()
@@ -136,6 +147,7 @@ def outlook(
     """
     from bedlore.service.account import outlook_account
 
+    check_place(out)
     morning = morning_of(folder, moment, fresh=fresh)
     account = only_bed(outlook_account(morning, every_h), bed_id)
     if as_json:
@@ -181,6 +193,8 @@ def report(
 
     if out == pdf == "-":
         raise click.UsageError("Only one of --out and --pdf can be -.")
+    for place in (out, pdf):
+        check_place(place)
     morning = morning_of(folder, moment, fresh=fresh)
     account = report_account(morning)
     out = out or str(folder / PAGE)

@@ -14,6 +14,7 @@ from rich.text import Text
 from bedlore.service.phrases import (
     OddsRows,
     band_words,
+    fact_words,
     local,
     mass_band,
     moment_words,
@@ -23,11 +24,12 @@ from bedlore.service.shown import Shown
 
 Account = dict[str, Any]
 _DOTS = 10
+MOST_REASONS = 3
 _HEAD, _QUIET, _ACT = "bold", "dim", "bold"
 
 
-def render_today(account: Account, shown: Shown) -> RenderableType:
-    """The whole of ``bedlore today``."""
+def render_today(account: Account, shown: Shown, *, everything: bool = False) -> RenderableType:
+    """The whole of ``bedlore today``; ``everything`` leaves nothing out."""
     when = local(account["made_at"], account["time_zone"])
     parts: list[RenderableType] = [
         Text(account["farm"], style=_HEAD),
@@ -37,7 +39,7 @@ def render_today(account: Account, shown: Shown) -> RenderableType:
     parts += [Text(""), _at_a_glance(account["beds"], shown)]
     for bed in account["beds"]:
         parts.append(Text(""))
-        parts.extend(_bed(bed, shown))
+        parts.extend(_bed(bed, shown, everything))
     parts.extend(_kept_aside(account["kept_aside"], shown))
     return Group(*parts)
 
@@ -53,58 +55,59 @@ def _at_a_glance(beds: list[Account], shown: Shown) -> RenderableType:
     return table
 
 
-def _bed(bed: Account, shown: Shown) -> Iterator[RenderableType]:
+def _bed(bed: Account, shown: Shown, everything: bool) -> Iterator[RenderableType]:
     advice = bed["advice"]
     yield Rule(Text(f" {bed['mark']}  {bed['name']} – {bed['urgency']} ", style=_HEAD),
                align="left", characters="─", style=_QUIET)  # fmt: skip
     yield Padding(Text(shown.sentence(advice["headline"]), style=_ACT), (0, 0, 0, 2))
-    yield _facts(_today_facts(bed, shown))
+    yield _facts(_today_facts(bed, shown, everything), shown)
     odds = odds_rows(advice, bed["limits"], shown)
     yield Padding(_odds(odds, bool(advice["action"]["kind"] != "nothing")), (0, 0, 0, 2))
-    yield _facts(_later_facts(bed, shown))
+    yield _facts(_later_facts(bed, shown, everything), shown)
     yield Padding(_card(bed["card"], shown), (0, 0, 0, 2))
 
 
-def _today_facts(bed: Account, shown: Shown) -> Iterator[tuple[str, str]]:
+def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple[str, str]]:
     advice, now = bed["advice"], bed["now"]
     yield "Now", (
         f"{band_words(now['temp_probe_c'], shown, 'temp')} at the thermometer;"
         f" {band_words(now['moisture_frac'], shown, 'share')} water"
     )
-    for place, reason in enumerate(advice["reasons"]):
-        source = f": {reason['source']}" if reason["source"] else ""
-        yield "Why" if place == 0 else "", f"{reason['text']} ({reason['basis']}{source})"
+    reasons = advice["reasons"] if everything else advice["reasons"][:MOST_REASONS]
+    for place, reason in enumerate(reasons):
+        yield "Why" if place == 0 else "", fact_words(reason)
     if advice["cause_of_change"]:
         yield "Changed", advice["cause_of_change"]
 
 
-def _later_facts(bed: Account, shown: Shown) -> Iterator[tuple[str, str]]:
+def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple[str, str]]:
     advice, pantry, boat = bed["advice"], bed["pantry"], bed["lifeboat"]
-    yield "If you leave it", advice["cost_of_ignoring"]
     yield "When you dig", advice["expect"]
-    for place, line in enumerate(advice["would_change"]):
-        yield "Would change it" if place == 0 else "", line
-    for place, line in enumerate(advice["would_help"]):
-        yield "Would help" if place == 0 else "", line
+    yield "If you leave it", advice["cost_of_ignoring"]
+    yield "Would change it", " ".join(advice["would_change"][: None if everything else 1])
     yield "Ahead", advice["ahead_words"]
     yield "Pantry", pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
     if boat["event"]:
         yield "Lifeboat", boat["words"]
-    for one in bed["harm"]:
-        yield one["event"].capitalize(), one["words"]
-    for place, line in enumerate(advice["cautions"]):
-        yield "Take care" if place == 0 else "", line
-    for place, line in enumerate(bed["notes"]):
-        yield "Notes" if place == 0 else "", line
+    if everything:
+        yield from _listed("Would help", advice["would_help"])
+        yield from ((one["event"].capitalize(), one["words"]) for one in bed["harm"])
+    yield from _listed("Take care", advice["cautions"])
+    yield from _listed("Notes", bed["notes"] if everything else bed["notes"][:1])
 
 
-def _facts(rows: Iterator[tuple[str, str]]) -> RenderableType:
+def _listed(name: str, lines: list[str]) -> Iterator[tuple[str, str]]:
+    """The name beside the first line only."""
+    return (((name if place == 0 else ""), line) for place, line in enumerate(lines))
+
+
+def _facts(rows: Iterator[tuple[str, str]], shown: Shown) -> RenderableType:
     table = Table.grid(padding=(0, 2))
     table.add_column(no_wrap=True, style=_QUIET, min_width=15)
     table.add_column(ratio=1)
     for name, text in rows:
         if text:
-            table.add_row(Text(name), Text(Shown().sentence(text)))
+            table.add_row(Text(name), Text(shown.sentence(text)))
     return Padding(table, (0, 0, 0, 2))
 
 

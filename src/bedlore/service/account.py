@@ -18,6 +18,7 @@ from bedlore.errors import Fault
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import QUANTILES, Odds
+from bedlore.service.phrases import once
 from bedlore.service.views import WHOLE_BED, OutlookView, ReadingView
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def today_account(morning: Morning) -> Account:
 
 def weather_account(morning: Morning) -> Account:
     """What the coming days rest on, and how old it is."""
-    return {"note": morning.weather_note}
+    return {"note": once(morning.weather_note)}
 
 
 def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:

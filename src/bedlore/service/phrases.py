@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,6 +17,7 @@ MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augus
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 # Odds below this are told together in one line rather than each with its dots.
 NOTABLE = 0.015
+_SENTENCE_END = re.compile(r"(?<=\.)\s+(?=[A-Z0-9])")
 RISKS = ("cold", "hot", "sour", "dry", "wet")
 
 
@@ -98,7 +100,7 @@ def odds_rows(advice: Mapping[str, Any], limits: Mapping[str, Any], shown: Shown
     rest = [risk_words(risk, limits, shown) for risk in ranked if risk not in notable]
     seen = max((share("effect", r) for r in ranked if r not in notable), default=0.0)
     most = odds_short(seen, members, 100)
-    bound = most if seen == 0 else f"no more than {most}"
+    bound = most if most.startswith("fewer") else f"no more than {most}"
     return OddsRows(rows, _sentence(listed(rest), bound, len(rest)))
 
 
@@ -107,6 +109,17 @@ def _sentence(rest: str, bound: str, count: int) -> str:
         return ""
     each = "each " if count > 1 else ""
     return f"{rest[0].upper()}{rest[1:]}: {each}{bound}."
+
+
+def fact_words(reason: Mapping[str, Any]) -> str:
+    """A reason with how it is known: ``It read 2 °C on 28 Feb (measured: your log).``"""
+    source = f": {reason['source']}" if reason["source"] else ""
+    return f"{str(reason['text']).rstrip('.')} ({reason['basis']}{source})."
+
+
+def once(text: str) -> str:
+    """``text`` with sentences that were said before left out."""
+    return " ".join(dict.fromkeys(_SENTENCE_END.split(text.strip())))
 
 
 def band_words(band: list[float], shown: Shown, kind: str) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import shutil
 from pathlib import Path
 
 import pytest
 
+from bedlore.fetch import client
 from tests.morning_fake import FARM_FILE
 from tests.unit.cli.test_commands import all_registered, run
 from tests.weather_files import greensboro_tmy3
@@ -58,7 +60,8 @@ def test_typed_days_are_kept_and_steer_the_days_ahead(farm: Path) -> None:
     told = json.loads(typed.stdout)
     all_registered(told)
     assert told["days"] == [{"day": "2026-01-12", "low_c": -10.0, "high_c": 2.0}]
-    again = run("weather", "days", str(farm), "-", stdin="2026-01-12: -4 to 3\n2026-01-13: ? to 1\n")
+    lines = "2026-01-12: -4 to 3\n2026-01-13: ? to 1\n"
+    again = run("weather", "days", str(farm), "-", stdin=lines)
     assert again.exit_code == 0
     assert "2 in all" in again.stdout
     ahead = run("weather", "ahead", str(farm), "--at", "2026-01-11 07:00", "--days", "3", "--json")
@@ -85,7 +88,8 @@ def test_fetch_asks_who_you_are(farm: Path) -> None:
 def test_fetch_without_network_says_what_serves_instead(
     farm: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("time.sleep", lambda _: None)
+    hasty = functools.partial(client.HttpSettings, backoff_s=0.0)
+    monkeypatch.setattr(client, "HttpSettings", hasty)
     result = run("weather", "fetch", str(farm), "--contact", "me@example.org", "--url",
                  "http://127.0.0.1:9", "--json")
     assert result.exit_code == 1
