@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bedlore.bed.cells import Cells, Geometry, Work, Zones
 from bedlore.bed.jit import model
 
 # O2 diffuses in wet porous matter as 2e-5 m2/s x air space squared (physics of composting,
@@ -22,44 +21,32 @@ def oxygen_response(oxygen_kg_m3):  # type: ignore[no-untyped-def]
 
 
 @model
-def breathe(geometry: Geometry, cells: Cells, zones: Zones, work: Work, z):  # type: ignore[no-untyped-def]
-    """Steady oxygen profile of one zone under the demand of this hour, and its response.
+def pore_space(air_space):  # type: ignore[no-untyped-def]
+    """Air space that oxygen passes: even soaked material lets a little through."""
+    return max(air_space, _LEAST_AIR_SPACE)
 
-    The sink is linearised about the last profile (demand / (O2 + half) x O2), which keeps the
-    solution positive and settles within a few hours.
+
+@model
+def air_conductance(area_m2, thickness_m, space, above_m, above_space):  # type: ignore[no-untyped-def]
+    """Diffusion [m3/s] from the centre of the cell above, or from the air, to that of a cell.
+
+    ``A / (half / De + half above / De above)`` with ``De = 2e-5 space^2``; the top cell has air
+    above it: ``above_m`` 0 and ``above_space`` 1.
     """
-    n_cells = cells.temp_c.shape[1]
-    area = geometry.area_m2[z]
-    column = work.column
-    # column[0] conductance from above [m3/s], [1] sink [m3/s], [2] and [3] the elimination.
-    link = 0.0
-    for c in range(n_cells):
-        space = max(work.air_space[z, c], _LEAST_AIR_SPACE)
-        half = 0.5 * work.thickness_m[z, c] / (OXYGEN_M2_S * space * space)
-        above = area / (half + (link if c > 0 else 0.0))
-        link = half
-        column[0, c] = above
-        old = cells.oxygen_kg_m3[z, c]
-        demand_kg_s = work.oxygen_demand_kg[z, c] * (1.0 / (3600.0 * _OPEN_AIR))
-        column[1, c] = demand_kg_s / (old + HALF_OXYGEN_KG_M3)
-    for c in range(n_cells):
-        above = column[0, c]
-        below = column[0, c + 1] if c < n_cells - 1 else 0.0
-        pivot = above + below + column[1, c]
-        rhs = above * AIR_OXYGEN_KG_M3 if c == 0 else 0.0
-        if c > 0:
-            pivot -= above * column[2, c - 1]
-            rhs += above * column[3, c - 1]
-        per_pivot = 1.0 / pivot
-        column[2, c] = below * per_pivot
-        column[3, c] = rhs * per_pivot
-    level = 0.0
-    for c in range(n_cells - 1, -1, -1):
-        level = column[3, c] + column[2, c] * level
-        # Half a step toward the new profile: pores and microbes do not turn within the hour.
-        level_now = 0.5 * (level + cells.oxygen_kg_m3[z, c])
-        cells.oxygen_kg_m3[z, c] = level_now
-        work.oxygen_factor[z, c] = oxygen_response(level_now)
+    square = space * space
+    above_square = above_space * above_space
+    paths = thickness_m * above_square + above_m * square
+    return 2.0 * OXYGEN_M2_S * area_m2 * square * above_square / paths
+
+
+@model
+def oxygen_sink(demand_kg, oxygen_kg_m3):  # type: ignore[no-untyped-def]
+    """Sink [m3/s] that an hour's demand in open air makes at the last known oxygen.
+
+    Linearised as demand / (O2 + half) x O2, which keeps the profile positive and settles within
+    a few hours.
+    """
+    return demand_kg * (1.0 / (3600.0 * _OPEN_AIR)) / (oxygen_kg_m3 + HALF_OXYGEN_KG_M3)
 
 
 @model

@@ -100,6 +100,7 @@ class Work(NamedTuple):
     held_kg: Floats  # water that the solids hold against gravity
     decay_share: Floats  # [Z, C, POOLS] share of the pool's carbon lost this hour
     oxygen_demand_kg: Floats
+    served: Floats  # share of the oxygen demand of fresh feed that is met
     oxygen_factor: Floats
     source_w: Floats
     food_kg: Floats

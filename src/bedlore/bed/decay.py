@@ -9,7 +9,14 @@ from __future__ import annotations
 
 import math
 
-from bedlore.bed.air import breathe, lump_supply
+from bedlore.bed.air import (
+    AIR_OXYGEN_KG_M3,
+    air_conductance,
+    lump_supply,
+    oxygen_response,
+    oxygen_sink,
+    pore_space,
+)
 from bedlore.bed.cells import (
     CARBON_RESPIRED,
     FAST,
@@ -18,7 +25,6 @@ from bedlore.bed.cells import (
     HUMUS,
     MEDIUM,
     NITROGEN_VOLATILISED,
-    POOLS,
     SLOW,
     WATER_MADE,
     Cells,
@@ -34,6 +40,7 @@ from bedlore.bed.matter import (
     WATER_PER_CARBON,
     water_heat,
 )
+from bedlore.bed.pools import dot, minus, pools_of, product, put_pools, times
 
 HOUR_D = 1.0 / 24.0
 FEED_CARBON_KG_M3 = 30.0  # carbon in a heap of fresh scraps (500 kg/m3, 20 % dry; derived)
@@ -48,14 +55,10 @@ def temperature_response(temp_c, log_q10):  # type: ignore[no-untyped-def]
     away, since mesophilic microbes stop gaining near 40 degC. ``log_q10`` is the natural
     logarithm of Q10. By hand: Q10 2 at 10 degC 0.5.
     """
-    if temp_c <= -2.0 or temp_c >= 65.0:
-        return 0.0
     rate = math.exp(log_q10 * (min(40.0, max(2.0, temp_c)) * 0.1 - 2.0))
-    if temp_c < 2.0:
-        return rate * (temp_c + 2.0) * 0.25
-    if temp_c > 50.0:
-        return rate * (65.0 - temp_c) / 15.0
-    return rate
+    thawed = min(1.0, max(0.0, (temp_c + 2.0) * 0.25))
+    alive = min(1.0, max(0.0, (65.0 - temp_c) * (1.0 / 15.0)))
+    return rate * thawed * alive
 
 
 @model
@@ -65,30 +68,40 @@ def moisture_response(moisture_frac):  # type: ignore[no-untyped-def]
 
 
 @model
-def potential_decay(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
-    """Share of each carbon pool of a zone lost this hour with ample oxygen, and its demand."""
-    log_q10 = math.log(p["decay_q10"])
-    fast_per_hour = p["fast_rate_per_day"] * HOUR_D
-    medium_per_hour = p["medium_rate_per_day"] * HOUR_D
-    slow_per_hour = p["slow_rate_per_day"] * HOUR_D
-    humus_per_hour = p["humus_rate_per_day"] * HOUR_D
-    spent = 1.0 - p["residue_yield"]
+def decay_zone(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, tally, z):  # type: ignore[no-untyped-def]
+    """One hour of decay in a zone.
+
+    Several short sweeps rather than one long: a processor works ahead over a few hundred
+    instructions only, and so does several cells of a short sweep at once.
+    """
+    _respond(p, cells, work, z)
+    _ask_for_oxygen(p, cells, work, z)
+    _breathe(geometry, cells, work, z)
+    _serve_lump(cells, zones, work, z)
+    _respire(p, cells, work, tally, z)
+    _turn_over_nitrogen(p, cells, work, tally, z)
+
+
+@model
+def decay_in_air(p, cells: Cells, work: Work, tally, z):  # type: ignore[no-untyped-def]
+    """One hour of decay with all the oxygen it takes, as in a shallow dish."""
+    _respond(p, cells, work, z)
+    _ask_for_oxygen(p, cells, work, z)
     for c in range(cells.temp_c.shape[1]):
-        factor = temperature_response(cells.temp_c[z, c], log_q10)
-        factor *= moisture_response(work.moisture_frac[z, c])
-        work.temp_factor[z, c] = factor
-        carbon = cells.carbon_kg[z, c]
-        share = work.decay_share[z, c]
-        share[FAST] = _share_lost(fast_per_hour * factor)
-        share[MEDIUM] = _share_lost(medium_per_hour * factor)
-        share[SLOW] = _share_lost(slow_per_hour * factor)
-        share[HUMUS] = _share_lost(humus_per_hour * factor)
-        demand = 0.0
-        for pool in range(HUMUS):
-            demand += carbon[pool] * share[pool] * OXYGEN_PER_CARBON[pool]
-        work.oxygen_demand_kg[z, c] = (
-            spent * demand + carbon[HUMUS] * share[HUMUS] * OXYGEN_PER_CARBON[HUMUS]
-        )
+        work.oxygen_factor[z, c] = 1.0
+        work.served[z, c] = 1.0
+    _respire(p, cells, work, tally, z)
+    _turn_over_nitrogen(p, cells, work, tally, z)
+
+
+@model
+def _respond(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
+    """How warmth and moisture speed the decay of each cell."""
+    log_q10 = math.log(p["decay_q10"])
+    for c in range(cells.temp_c.shape[1]):
+        work.temp_factor[z, c] = temperature_response(cells.temp_c[z, c], log_q10)
+    for c in range(cells.temp_c.shape[1]):
+        work.temp_factor[z, c] *= moisture_response(work.moisture_frac[z, c])
 
 
 @model
@@ -98,127 +111,160 @@ def _share_lost(rate):  # type: ignore[no-untyped-def]
 
 
 @model
-def decay_zone(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, tally, z):  # type: ignore[no-untyped-def]
-    """One hour of decay in a zone."""
-    potential_decay(p, cells, work, z)
-    breathe(geometry, cells, zones, work, z)
-    sourest = 0.0
-    lump_m = zones.lump_m[z]
+def _ask_for_oxygen(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
+    """Share of each carbon pool lost this hour with ample oxygen, and the oxygen that takes."""
+    fast_per_hour = p["fast_rate_per_day"] * HOUR_D
+    medium_per_hour = p["medium_rate_per_day"] * HOUR_D
+    slow_per_hour = p["slow_rate_per_day"] * HOUR_D
+    humus_per_hour = p["humus_rate_per_day"] * HOUR_D
+    spent = 1.0 - p["residue_yield"]
+    oxygen_per_lost = product(OXYGEN_PER_CARBON, (spent, spent, spent, 1.0))
     for c in range(cells.temp_c.shape[1]):
-        aerobic = work.oxygen_factor[z, c]
-        served = aerobic
-        carbon = cells.carbon_kg[z, c]
-        if lump_m > 0.0 and carbon[FAST] > 0.0:
+        factor = work.temp_factor[z, c]
+        share = (
+            _share_lost(fast_per_hour * factor),
+            _share_lost(medium_per_hour * factor),
+            _share_lost(slow_per_hour * factor),
+            _share_lost(humus_per_hour * factor),
+        )
+        lost = product(pools_of(cells.carbon_kg, z, c), share)
+        work.oxygen_demand_kg[z, c] = dot(lost, oxygen_per_lost)
+        put_pools(work.decay_share, z, c, share)
+
+
+@model
+def _breathe(geometry: Geometry, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
+    """Oxygen profile of a zone, and how it holds decay back.
+
+    From the bottom up the sink of each cell and all below it, as felt through the pores above;
+    from the top down the steady profile that this leaves. Cells go half a step toward it: pores
+    and microbes do not turn within the hour.
+    """
+    n_cells = cells.temp_c.shape[1]
+    sink = work.column[0]
+    conductance = work.column[1]
+    passed = work.column[2]
+    above_m = 0.0
+    above_space = 1.0
+    for c in range(n_cells):
+        sink[c] = oxygen_sink(work.oxygen_demand_kg[z, c], cells.oxygen_kg_m3[z, c])
+        thickness_m = work.thickness_m[z, c]
+        space = pore_space(work.air_space[z, c])
+        conductance[c] = air_conductance(
+            geometry.area_m2[z], thickness_m, space, above_m, above_space
+        )
+        above_m = thickness_m
+        above_space = space
+    below = 0.0
+    for c in range(n_cells - 1, -1, -1):
+        below += sink[c]
+        passed[c] = conductance[c] / (conductance[c] + below)
+        below *= passed[c]
+    steady_kg_m3 = AIR_OXYGEN_KG_M3
+    for c in range(n_cells):
+        steady_kg_m3 *= passed[c]
+        oxygen_kg_m3 = 0.5 * (steady_kg_m3 + cells.oxygen_kg_m3[z, c])
+        cells.oxygen_kg_m3[z, c] = oxygen_kg_m3
+        work.oxygen_factor[z, c] = oxygen_response(oxygen_kg_m3)
+
+
+@model
+def _serve_lump(cells: Cells, zones: Zones, work: Work, z):  # type: ignore[no-untyped-def]
+    """Oxygen that fresh feed gets, less in a lump, and the sourness that its want brings."""
+    lump_m = zones.lump_m[z]
+    sourest = 0.0
+    for c in range(cells.temp_c.shape[1]):
+        served = work.oxygen_factor[z, c]
+        fresh_kg = cells.carbon_kg[z, c, FAST]
+        if lump_m > 0.0 and fresh_kg > 0.0:
             per_m3s = work.oxygen_demand_kg[z, c] * (FEED_CARBON_KG_M3 / 3600.0)
-            per_m3s /= carbon[FAST] + carbon[MEDIUM] + 1e-9
-            served = aerobic * lump_supply(lump_m, per_m3s)
+            per_m3s /= fresh_kg + cells.carbon_kg[z, c, MEDIUM] + 1e-9
+            served *= lump_supply(lump_m, per_m3s)
+        work.served[z, c] = served
         starch = cells.starch_kg[z, c]
         if starch > 0.0:
             wet_kg = work.dry_kg[z, c] + cells.water_kg[z, c]
             sourest = max(sourest, 1000.0 * (1.0 - served) * starch / wet_kg)
-        _decay_cell(p, cells, work, tally, z, c, aerobic, served)
     zones.sour[z] += (sourest - zones.sour[z]) * (HOUR_D / SOUR_MEMORY_D)
 
 
 @model
-def _decay_cell(p, cells: Cells, work: Work, tally, z, c, aerobic, served):  # type: ignore[no-untyped-def]
-    share = work.decay_share[z, c]
-    share[FAST] *= served
-    share[MEDIUM] *= served
-    share[SLOW] *= aerobic
-    share[HUMUS] *= aerobic
-    allowed = _nitrogen_limit(p, cells, share, z, c)
-    for pool in range(POOLS):
-        share[pool] *= allowed
-    _respire(p, cells, work, tally, z, c, share)
-    _turn_over_nitrogen(p, cells, work, tally, z, c, aerobic)
-
-
-@model
-def _nitrogen_limit(p, cells: Cells, share, z, c):  # type: ignore[no-untyped-def]
-    """Share of the decay that the nitrogen at hand allows; microbes re-use some, so >= 0.2."""
-    carbon = cells.carbon_kg[z, c]
-    nitrogen = cells.nitrogen_kg[z, c]
-    released = share[HUMUS] * nitrogen[HUMUS]
-    residue = 0.0
-    for pool in range(HUMUS):
-        released += share[pool] * nitrogen[pool]
-        residue += share[pool] * carbon[pool]
-    need = p["residue_yield"] * residue / p["residue_c_to_n"] - released
-    mineral = cells.ammonia_kg[z, c] + cells.nitrate_kg[z, c]
-    if need <= mineral:
-        return 1.0
-    return max(0.2, mineral / need)
-
-
-@model
-def _respire(p, cells: Cells, work: Work, tally, z, c, share):  # type: ignore[no-untyped-def]
+def _respire(p, cells: Cells, work: Work, tally, z):  # type: ignore[no-untyped-def]
     """Burn a share of each pool: carbon dioxide, heat, water; the residue joins the humus."""
-    carbon = cells.carbon_kg[z, c]
-    nitrogen = cells.nitrogen_kg[z, c]
     held = p["residue_yield"]
-    edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
-    out = share[HUMUS] * carbon[HUMUS]
-    freed_n = share[HUMUS] * nitrogen[HUMUS]
-    carbon[HUMUS] -= out
-    nitrogen[HUMUS] -= freed_n
-    respired_kg = out
-    oxygen_kg = out * OXYGEN_PER_CARBON[HUMUS]
-    made_kg = out * WATER_PER_CARBON[HUMUS]
-    dry_gone_kg = out * DRY_PER_CARBON[HUMUS]
-    gone = 0.0
-    for pool in range(HUMUS):
-        out = share[pool] * carbon[pool]
-        out_n = share[pool] * nitrogen[pool]
-        carbon[pool] -= out
-        nitrogen[pool] -= out_n
-        gone += out
-        freed_n += out_n
-        burnt = out - held * out
-        respired_kg += burnt
-        oxygen_kg += burnt * OXYGEN_PER_CARBON[pool]
-        made_kg += burnt * WATER_PER_CARBON[pool]
-        dry_gone_kg += out * DRY_PER_CARBON[pool] - held * out * DRY_PER_CARBON[HUMUS]
-    residue_kg = held * gone
-    # Starch and food quality fade with the pools that carry them.
-    cells.starch_kg[z, c] *= 1.0 - share[FAST]
-    if edible > 0.0:
-        cells.quality_kg[z, c] *= 1.0 - gone / edible
-    heat_j = oxygen_kg * p["heat_per_oxygen_j_kg"]
-    temp_c = cells.temp_c[z, c]
-    work.source_w[z, c] += heat_j * (1.0 / 3600.0)
-    carbon[HUMUS] += residue_kg
-    cells.water_kg[z, c] += made_kg
-    work.dry_kg[z, c] -= dry_gone_kg
-    _feed_microbes(p, cells, z, c, freed_n, residue_kg / p["residue_c_to_n"])
-    tally[z, HEAT_DECAY] += heat_j
-    tally[z, WATER_MADE] += made_kg
-    tally[z, CARBON_RESPIRED] += respired_kg
-    tally[z, HEAT_CARRIED] += made_kg * water_heat(temp_c, p["freezing_range_k"]) - (
-        dry_gone_kg * DRY_HEAT_J_KGK * temp_c
-    )
+    n_per_residue = 1.0 / p["residue_c_to_n"]
+    freezing_range_k = p["freezing_range_k"]
+    heat_per_oxygen_j_kg = p["heat_per_oxygen_j_kg"]
+    burnt_share = (1.0 - held, 1.0 - held, 1.0 - held, 1.0)
+    for c in range(cells.temp_c.shape[1]):
+        aerobic = work.oxygen_factor[z, c]
+        served = work.served[z, c]
+        carbon = pools_of(cells.carbon_kg, z, c)
+        nitrogen = pools_of(cells.nitrogen_kg, z, c)
+        share = product(pools_of(work.decay_share, z, c), (served, served, aerobic, aerobic))
+        lost = product(share, carbon)
+        freed = product(share, nitrogen)
+        ammonia = cells.ammonia_kg[z, c]
+        nitrate = cells.nitrate_kg[z, c]
+        edible_lost = lost[FAST] + lost[MEDIUM] + lost[SLOW]
+        freed_n = freed[FAST] + freed[MEDIUM] + freed[SLOW] + freed[HUMUS]
+        need = held * n_per_residue * edible_lost - freed_n
+        if need > ammonia + nitrate:
+            # Microbes re-use some of the nitrogen at hand, so at least a fifth goes on.
+            allowed = max(0.2, (ammonia + nitrate) / need)
+            share = times(share, allowed)
+            lost = times(lost, allowed)
+            freed = times(freed, allowed)
+            edible_lost *= allowed
+            freed_n *= allowed
+        edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
+        if edible > 0.0:
+            # Food quality and starch fade with the pools that carry them.
+            cells.quality_kg[z, c] *= 1.0 - edible_lost / edible
+        cells.starch_kg[z, c] *= 1.0 - share[FAST]
+        residue_kg = held * edible_lost
+        burnt = product(lost, burnt_share)
+        oxygen_kg = dot(burnt, OXYGEN_PER_CARBON)
+        made_kg = dot(burnt, WATER_PER_CARBON)
+        dry_gone_kg = dot(lost, DRY_PER_CARBON) - residue_kg * DRY_PER_CARBON[HUMUS]
+        carbon = minus(carbon, lost)
+        nitrogen = minus(nitrogen, freed)
+        # The residue takes its nitrogen from what decay freed and from ammonia, then nitrate.
+        wanted_n = residue_kg * n_per_residue
+        ammonia += freed_n
+        from_ammonia = min(wanted_n, ammonia)
+        from_nitrate = min(wanted_n - from_ammonia, nitrate)
+        cells.ammonia_kg[z, c] = ammonia - from_ammonia
+        cells.nitrate_kg[z, c] = nitrate - from_nitrate
+        put_pools(cells.carbon_kg, z, c, carbon)
+        put_pools(cells.nitrogen_kg, z, c, nitrogen)
+        cells.carbon_kg[z, c, HUMUS] += residue_kg
+        cells.nitrogen_kg[z, c, HUMUS] += from_ammonia + from_nitrate
+        cells.water_kg[z, c] += made_kg
+        work.dry_kg[z, c] -= dry_gone_kg
+        heat_j = oxygen_kg * heat_per_oxygen_j_kg
+        temp_c = cells.temp_c[z, c]
+        work.source_w[z, c] += heat_j * (1.0 / 3600.0)
+        tally[z, HEAT_DECAY] += heat_j
+        tally[z, WATER_MADE] += made_kg
+        tally[z, CARBON_RESPIRED] += burnt[FAST] + burnt[MEDIUM] + burnt[SLOW] + burnt[HUMUS]
+        tally[z, HEAT_CARRIED] += made_kg * water_heat(temp_c, freezing_range_k) - (
+            dry_gone_kg * DRY_HEAT_J_KGK * temp_c
+        )
 
 
 @model
-def _feed_microbes(p, cells: Cells, z, c, freed_n, wanted_n):  # type: ignore[no-untyped-def]
-    """Give the residue its nitrogen: first what decay freed, then ammonia, then nitrate."""
-    mineral = cells.ammonia_kg[z, c] + freed_n
-    from_mineral = min(wanted_n, mineral)
-    cells.ammonia_kg[z, c] = mineral - from_mineral
-    from_nitrate = min(wanted_n - from_mineral, cells.nitrate_kg[z, c])
-    cells.nitrate_kg[z, c] -= from_nitrate
-    cells.nitrogen_kg[z, c, HUMUS] += from_mineral + from_nitrate
-
-
-@model
-def _turn_over_nitrogen(p, cells: Cells, work: Work, tally, z, c, aerobic):  # type: ignore[no-untyped-def]
+def _turn_over_nitrogen(p, cells: Cells, work: Work, tally, z):  # type: ignore[no-untyped-def]
     """Ammonia to nitrate where there is air, and ammonia lost to the air."""
-    ammonia = cells.ammonia_kg[z, c]
-    if ammonia <= 0.0:
-        return
-    step = work.temp_factor[z, c] * HOUR_D
-    nitrified = ammonia * _share_lost(p["nitrify_rate_per_day"] * step * aerobic)
-    gone = ammonia * _share_lost(p["ammonia_loss_per_day"] * step)
-    cells.ammonia_kg[z, c] = ammonia - nitrified - gone
-    cells.nitrate_kg[z, c] += nitrified
-    tally[z, NITROGEN_VOLATILISED] += gone
+    nitrify_per_hour = p["nitrify_rate_per_day"] * HOUR_D
+    lost_per_hour = p["ammonia_loss_per_day"] * HOUR_D
+    volatilised_kg = 0.0
+    for c in range(cells.temp_c.shape[1]):
+        ammonia = cells.ammonia_kg[z, c]
+        factor = work.temp_factor[z, c]
+        nitrified = ammonia * _share_lost(nitrify_per_hour * factor * work.oxygen_factor[z, c])
+        gone = ammonia * _share_lost(lost_per_hour * factor)
+        cells.ammonia_kg[z, c] = ammonia - nitrified - gone
+        cells.nitrate_kg[z, c] += nitrified
+        volatilised_kg += gone
+    tally[z, NITROGEN_VOLATILISED] += volatilised_kg

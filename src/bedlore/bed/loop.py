@@ -34,7 +34,7 @@ def new_work(n_zones: int, n_cells: int) -> Work:
     return Work(
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
         np.zeros(shape), np.zeros(shape), np.zeros((n_zones, n_cells, POOLS)),
-        np.zeros(shape), np.ones(shape),
+        np.zeros(shape), np.zeros(shape), np.ones(shape),
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
         np.zeros(n_cells), np.zeros(n_zones),
