@@ -114,7 +114,12 @@ def _sentence(rest: str, bound: str, count: int) -> str:
 def fact_words(reason: Mapping[str, Any]) -> str:
     """A reason with how it is known: ``It read 2 °C on 28 Feb (measured: your log).``"""
     source = f": {reason['source']}" if reason["source"] else ""
-    return f"{str(reason['text']).rstrip('.')} ({reason['basis']}{source})."
+    return f"{sentence_case(reason['text']).rstrip('.')} ({reason['basis']}{source})."
+
+
+def sentence_case(text: str) -> str:
+    """``text`` with a capital first; the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def once(text: str) -> str:
@@ -124,9 +129,9 @@ def once(text: str) -> str:
 
 def band_words(band: list[float], shown: Shown, kind: str) -> str:
     """``between 4 and 9 °C (most likely 6)``, ready for more words behind it."""
-    write = {"temp": lambda v: whole(shown.degrees(v)), "share": lambda v: whole(v * 100)}[kind]
-    unit = {"temp": shown.degree, "share": "%"}[kind]
-    low, middle, high = (write(value) for value in band)
+    values = [shown.degrees(v) for v in band] if kind == "temp" else [v * 100 for v in band]
+    unit = shown.degree if kind == "temp" else "%"
+    low, middle, high = (whole(value) for value in values)
     if low == high:
         return f"about {middle} {unit}"
     return f"between {low} and {high} {unit} (most likely {middle})"

@@ -72,9 +72,13 @@ class Shown:
         """``mass(0.3)`` is ``300 g``, or ``11 oz``."""
         if self.units == "us":
             pounds = mass_kg / POUND_KG
+            if 0 < abs(pounds) * 16 < 0.1:
+                return "under 0.1 oz"
             if 0 < abs(pounds) < _OUNCES_BELOW_LB:
                 return f"{figures(pounds * 16)} oz"
             return f"{figures(pounds)} lb"
+        if 0 < abs(mass_kg) < 0.001:
+            return "under 1 g"
         if 0 < abs(mass_kg) < 1.0:
             return f"{figures(mass_kg * 1000)} g"
         return f"{figures(mass_kg)} kg"

@@ -20,7 +20,8 @@ from bedlore.sheets import theme
 
 Told = dict[str, Any]
 Rows = list[dict[str, Any]]
-Layers = list[alt.Chart | alt.LayerChart]
+Layered = alt.LayerChart | alt.FacetChart  # what alt.layer says that it gives
+Layers = list[alt.Chart | Layered]
 _WIDE_PX = 600
 SMALL_PX = (320, 170)
 BEHIND_D = 14  # days of readings shown before now
@@ -73,7 +74,7 @@ def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> st
                 _height(width_px))  # fmt: skip
 
 
-def _end_label(board: Board, rows: Rows, words: str, colour: str) -> alt.LayerChart:
+def _end_label(board: Board, rows: Rows, words: str, colour: str) -> Layered:
     """Names a band just outside it."""
     place = rows[len(rows) // 3]
     above = words.startswith("warmest")
@@ -81,7 +82,7 @@ def _end_label(board: Board, rows: Rows, words: str, colour: str) -> alt.LayerCh
     return _label(board, [point], "when:T", -10 if above else 16, colour)
 
 
-def _label(board: Board, rows: Rows, x: Any, dy: int, colour: str) -> alt.LayerChart:
+def _label(board: Board, rows: Rows, x: Any, dy: int, colour: str) -> Layered:
     """Words on a halo of paper, so that they can be read over lines and bands."""
     base = board.chart(rows).encode(x=x, y="at:Q", text="words:N")
     style: dict[str, Any] = {"dy": dy, "align": "left", "fontWeight": "bold",
@@ -282,7 +283,7 @@ class Board:
         self.tables[name] = rows
         return alt.Chart(alt.NamedData(name=name))
 
-    def svg(self, chart: alt.LayerChart, width_px: int, height_px: int) -> str:
+    def svg(self, chart: Layered, width_px: int, height_px: int) -> str:
         """The finished chart in our own colours."""
         spec = chart.to_dict(validate=False)
         spec.update(_frame(width_px, height_px), datasets=self.tables)

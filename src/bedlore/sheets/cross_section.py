@@ -7,7 +7,7 @@ cell of the model by its present thickness. Only the stand is a sign of what is 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from bedlore.service.phrases import temp_word
@@ -28,6 +28,8 @@ class Column:
     counts downwards; ``room`` is the height of the tray or box it lies in."""
 
     zone: Told
+    cells: Sequence[Told]  # from the top down; none where the zone is not in use
+    cover_mm: float
     x: float
     width: float
     base: float
@@ -36,7 +38,7 @@ class Column:
     @property
     def fill_mm(self) -> float:
         """Height of the material."""
-        return sum(cell["thickness_m"] for cell in self.zone["cells"]) * 1000
+        return 1000 * sum(float(cell["thickness_m"]) for cell in self.cells)
 
 
 def columns_of(section: Told, tray_depths_m: dict[str, float | None]) -> list[Column]:
@@ -46,20 +48,30 @@ def columns_of(section: Told, tray_depths_m: dict[str, float | None]) -> list[Co
         return _trays(section, tray_depths_m, -gravel)
     columns, x = [], 0.0
     for zone in section["zones"]:
-        width = zone["length_m"] * 1000
-        columns.append(Column(zone, x, width, -gravel, section["depth_m"] * 1000 - gravel))
-        x += width
+        room = section["depth_m"] * 1000 - gravel
+        column = _column(zone, x, zone["length_m"] * 1000, -gravel, room)
+        columns.append(column)
+        x += column.width
     return columns
 
 
+def _column(zone: Told, x: float, width: float, base: float, room: float) -> Column:
+    if not zone["active"]:
+        return Column(zone, (), 0.0, x, width, base, room)
+    return Column(zone, zone["cells"], zone["cover_m"] * 1000, x, width, base, room)
+
+
 def _trays(section: Told, depths_m: dict[str, float | None], base: float) -> list[Column]:
-    columns: list[Column] = []
+    """Trays from the lowest up; a heaped one lifts the next. The cover lies on the topmost."""
     shared = section["depth_m"] / max(len(section["zones"]), 1)
+    topmost = next((zone for zone in section["zones"] if zone["active"]), None)
+    columns: list[Column] = []
     for zone in reversed(section["zones"]):
-        column = Column(zone, 0.0, section["length_m"] * 1000, base,
-                        (depths_m.get(zone["zone_id"]) or shared) * 1000)
-        room = max(column.room, column.fill_mm)  # a heaped tray lifts the one above
-        columns.append(Column(zone, 0.0, column.width, base, room))
+        depth = (depths_m.get(zone["zone_id"]) or shared) * 1000
+        column = _column(zone, 0.0, section["length_m"] * 1000, base, depth)
+        cover = column.cover_mm if zone is topmost else 0.0
+        room = max(depth, column.fill_mm + cover)
+        columns.append(replace(column, cover_mm=cover, room=room))
         base -= room
     return columns[::-1]
 
@@ -72,7 +84,7 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str,
     columns = columns_of(section, bed["built"]["tray_depths_m"])
     length = max(column.x + column.width for column in columns)
     inner_top = min(-section["depth_m"] * 1000,
-                    *(c.base - c.fill_mm - c.zone["cover_m"] * 1000 for c in columns))
+                    *(c.base - c.fill_mm - c.cover_mm for c in columns))
     walls = 0.0 if section["kind"] == "wedge" else section["wall_m"] * 1000
     outer_h = -inner_top + (section["lid_m"] + section["floor_m"]) * 1000 + STAND_MM
     text_px = 15.0 if width_px > 600 else 13.0
@@ -137,11 +149,11 @@ def _stand(canvas: Canvas, stand: str, left: float, right: float, floor: float) 
 def _material(canvas: Canvas, column: Column, limits: Told, patterns: dict[str, str]) -> None:
     cold, hot = limits["cold_c"], limits["hot_c"]
     y = column.base - column.fill_mm
-    cover = column.zone["cover_m"] * 1000
-    if cover and column.zone["cells"]:
+    cover = column.cover_mm
+    if cover and column.cells:
         canvas.rect(column.x, y - cover, column.width, cover, fill=theme.COVER,
                     stroke=theme.LINE, stroke_width=f"{canvas.mm(1):.2f}", class_="cover")
-    for cell in column.zone["cells"]:
+    for cell in column.cells:
         height = cell["thickness_m"] * 1000
         canvas.rect(column.x, y, column.width, height, class_="cell",
                     fill=theme.temp_fill(cell["temp_c"], cold, hot))
@@ -154,7 +166,7 @@ def _material(canvas: Canvas, column: Column, limits: Told, patterns: dict[str, 
 
 def _figures(canvas: Canvas, column: Column, shown: Shown) -> None:
     """Whole degrees in as many cells as there is room for, the top and bottom ones first."""
-    cells = column.zone["cells"]
+    cells = column.cells
     y = column.base - column.fill_mm
     middles = []
     half = canvas.mm(canvas.text_px * 0.6)

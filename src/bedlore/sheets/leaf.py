@@ -12,6 +12,7 @@ from bedlore.service.phrases import (
     local,
     mass_band,
     odds_rows,
+    sentence_case,
     short_day,
 )
 from bedlore.service.shown import Shown, figures, whole
@@ -32,7 +33,7 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "urgency": bed["urgency"], "due": bed["urgency"] == "due", "acting": acting,
         "headline": say(advice["headline"]),
         "cause_of_change": say(advice["cause_of_change"]),
-        "reasons": [{**r, "text": say(r["text"]), "source": say(r["source"])}
+        "reasons": [{**r, "text": sentence_case(say(r["text"])), "source": say(r["source"])}
                     for r in advice["reasons"]],
         "odds": [_odds_row(row) for row in odds.rows], "odds_rest": odds.rest,
         "members": advice["members"],

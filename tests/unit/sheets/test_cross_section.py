@@ -74,6 +74,15 @@ def test_cells_touch_and_zones_stand_side_by_side() -> None:
         assert one.x + one.width == pytest.approx(next_.x)
 
 
+def test_a_zone_not_in_use_is_drawn_empty() -> None:
+    bed = BEDS["sluice"]
+    cell = {"thickness_m": 0.01, "temp_c": 0.0}
+    empty = [{**z, "active": False, "cells": [cell]} for z in bed["section"]["zones"]]
+    root = drawn({**bed, "section": {**bed["section"], "zones": empty}})
+    assert boxes(root, "cell") == []
+    assert boxes(root, "cover") == []
+
+
 def test_trays_stand_on_each_other_from_the_bottom_up() -> None:
     bed = BEDS["ladder"]
     columns = columns_of(bed["section"], bed["built"]["tray_depths_m"])
