@@ -112,6 +112,7 @@ USE_I18N = True
 # Files of the pages
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_FOLDER / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [_WEB / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage",

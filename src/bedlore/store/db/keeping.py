@@ -31,7 +31,7 @@ from bedlore.store.keepsakes import code_hash
 
 _ADVICE = TypeAdapter(Advice)
 # An hour that never comes (a limit never passed) is infinite.
-_BED = TypeAdapter(BedMorning, config=ConfigDict(ser_json_inf_nan="constants"))
+_BEDS = TypeAdapter(tuple[BedMorning, ...], config=ConfigDict(ser_json_inf_nan="constants"))
 
 
 class DbKeeping:
@@ -86,7 +86,7 @@ class DbKeeping:
             BedOutlookRow.objects.bulk_create(
                 BedOutlookRow(
                     run=run, bed=bed.bed_id, odds_cold=bed.odds.cold, odds_hot=bed.odds.hot,
-                    odds_sour=bed.odds.sour, body=zlib.compress(_BED.dump_json(bed), 6),
+                    odds_sour=bed.odds.sour, body=zlib.compress(_BEDS.dump_json((bed,)), 6),
                 )
                 for bed in beds
             )  # fmt: skip
@@ -130,7 +130,7 @@ def beds_of_run(run: OutlookRun, bed: str = "") -> tuple[BedMorning, ...] | None
     rows = run.beds.filter(bed=bed) if bed else run.beds.all()
     try:
         return tuple(
-            _BED.validate_json(zlib.decompress(bytes(row.body))) for row in rows.order_by("pk")
+            _BEDS.validate_json(zlib.decompress(bytes(row.body)))[0] for row in rows.order_by("pk")
         )
     except (ValidationError, zlib.error):
         return None

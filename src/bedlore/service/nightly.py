@@ -1,0 +1,94 @@
+"""The night's work for one farm: fetch the forecast, work out the morning, keep it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+from bedlore.errors import Fault
+from bedlore.farm.model import Farm
+from bedlore.service.morning import Keeping, Morning, Progress, morning
+from bedlore.service.ports import FarmStore, LogStore
+from bedlore.service.surroundings import Recorded
+from bedlore.weather.series import WeatherSeries
+
+FETCH_EVERY = dt.timedelta(hours=3)
+MOST_TRIES = 5
+_WAITS_MIN = (2, 10, 30, 120)
+LONGEST_RUN = dt.timedelta(hours=1)
+NIGHT_ENDS_H = 4  # local hour from which on a new day's outlook is made
+
+
+class WeatherStore(Protocol):
+    """Keeps the weather of one farm."""
+
+    def add(self, series: WeatherSeries, kind: str, got_at: dt.datetime) -> None:
+        """Keeps a record or a forecast."""
+        ...
+
+    def recorded(self, now: dt.datetime) -> Recorded:
+        """All that is known."""
+        ...
+
+
+class Forecaster(Protocol):
+    """Asks a weather service; trouble is a sentence, never an error."""
+
+    def forecast(self, farm: Farm) -> tuple[WeatherSeries | None, str]:
+        """The forecast, if there is one, and what the keeper has."""
+        ...
+
+
+class NotingKeeping(Keeping, Protocol):
+    """A :class:`Keeping` that also keeps what a morning rests on."""
+
+    def note(self, weather_note: str, faults: Iterable[Fault]) -> None:
+        """Keeps it with the latest morning."""
+        ...
+
+
+@dataclass(frozen=True)
+class Stores:
+    """Everything of one farm that the night's work reads and writes."""
+
+    farms: FarmStore
+    log: LogStore
+    weather: WeatherStore
+    keeping: NotingKeeping
+
+
+def fetch_weather(stores: Stores, forecaster: Forecaster | None, now: dt.datetime) -> str:
+    """Keeps the newest forecast; returns a sentence on it."""
+    if forecaster is None:
+        return "No weather service is set up; typed days and the normals stand in."
+    series, sentence = forecaster.forecast(stores.farms.load_farm())
+    if series is not None:
+        stores.weather.add(series, "forecast", now)
+    return sentence
+
+
+def work_out(stores: Stores, now: dt.datetime, progress: Progress | None = None) -> Morning:
+    """The farm's morning at ``now``, stored with all it rests on."""
+    farm = stores.farms.load_farm()
+    log = stores.log.read_log(farm, now)
+    # What is written down later has not happened yet, as seen from ``now``.
+    log = replace(log, entries=tuple(e for e in log.entries if e.at <= now + dt.timedelta(days=1)))
+    told = morning(farm, log, stores.weather.recorded(now), now, stores.keeping, progress)
+    stores.keeping.note(told.weather_note, told.faults)
+    return told
+
+
+def next_try(tries: int, now: dt.datetime) -> dt.datetime | None:
+    """When a job that failed ``tries`` times is tried again; None when it is given up."""
+    if tries >= MOST_TRIES:
+        return None
+    return now + dt.timedelta(minutes=_WAITS_MIN[min(tries, len(_WAITS_MIN)) - 1])
+
+
+def night_is_due(farm: Farm, done_days: frozenset[str], now: dt.datetime) -> str | None:
+    """The day (local, ISO) whose outlook is still to be made, or None."""
+    local = now.astimezone(farm.site.zone_info())
+    day = local.date().isoformat()
+    return day if local.hour >= NIGHT_ENDS_H and day not in done_days else None

@@ -1,0 +1,117 @@
+"""Jobs: asked for once, tried again when they fail, with a sentence on how they went."""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+
+from django.db import transaction
+from django_tasks import task
+
+from bedlore.errors import KeeperError
+from bedlore.service.nightly import (
+    LONGEST_RUN,
+    fetch_weather,
+    next_try,
+    night_is_due,
+    work_out,
+)
+from bedlore.store.db.farm_store import farm_of_row
+from bedlore.store.db.models import FarmRow, JobRun, OutlookRun
+from bedlore.web import wiring
+
+log = logging.getLogger(__name__)
+NIGHT, OUTLOOK = "night", "outlook"
+
+
+def ask(row: FarmRow, kind: str, key: str, again: bool = False) -> JobRun:
+    """Asks for a job of ``kind`` (``night`` or ``outlook``); one with this key is done once.
+    ``again`` gives one that failed another chance."""
+    now = wiring.clock()
+    with transaction.atomic():
+        job, is_new = JobRun.objects.get_or_create(
+            farm=row, kind=kind, key=key, defaults={"asked_at": now}
+        )
+        if not is_new and again and job.state == "failed":
+            job.state, job.tries, job.asked_at, is_new = "waiting", 0, now, True
+            job.save()
+        if is_new:
+            run_job.enqueue(job.pk)
+    return job
+
+
+def ask_outlook(row: FarmRow) -> JobRun:
+    """Asks for a fresh outlook, unless one waits already."""
+    waiting = JobRun.objects.filter(farm=row, kind=OUTLOOK, state="waiting").first()
+    return waiting or ask(row, OUTLOOK, wiring.clock().isoformat(timespec="milliseconds"))
+
+
+@task()
+def run_job(job_id: int) -> str:
+    """Does a job that waits, and says how it went; a failed one is tried again later."""
+    now = wiring.clock()
+    if not JobRun.objects.filter(pk=job_id, state="waiting").update(state="running",
+                                                                    started_at=now):  # fmt: skip
+        return "not waiting"
+    job = JobRun.objects.select_related("farm").get(pk=job_id)
+    job.tries += 1
+    try:
+        job.sentence = _do(job)
+        job.state, job.next_try_at = "done", None
+    except KeeperError as problem:
+        _failed(job, str(problem))
+    except Exception as problem:  # whatever it is, the keeper is told and the queue goes on
+        log.exception("job %s of farm %s failed", job.kind, job.farm.slug)
+        _failed(job, f"It could not be worked out ({type(problem).__name__}).")
+    job.ended_at = wiring.clock()
+    job.save()
+    return str(job.state)
+
+
+def _do(job: JobRun) -> str:
+    stores = wiring.stores_of(job.farm)
+    now = wiring.now_of(job.farm)
+    said = []
+    if job.kind == NIGHT and job.farm.as_of is None:
+        said.append(fetch_weather(stores, wiring.forecaster(), now))
+    told = work_out(stores, now)
+    said.append(f"{len(told.beds)} beds were looked at.")
+    return " ".join(said)
+
+
+def _failed(job: JobRun, sentence: str) -> None:
+    job.sentence = sentence
+    job.next_try_at = next_try(job.tries, wiring.clock())
+    job.state = "failed" if job.next_try_at is None else "waiting"
+    if job.next_try_at is not None:
+        run_job.using(run_after=job.next_try_at).enqueue(job.pk)
+
+
+def look_round(now: dt.datetime | None = None) -> int:
+    """Asks for what is due on every farm, and picks up jobs whose worker died; returns how many
+    jobs were asked for. A worker calls this every minute."""
+    now = now or wiring.clock()
+    asked = 0
+    lost = JobRun.objects.filter(state="running", started_at__lt=now - LONGEST_RUN)
+    for job in lost:
+        if JobRun.objects.filter(pk=job.pk, state="running").update(state="waiting"):
+            run_job.enqueue(job.pk)
+            asked += 1
+    for row in FarmRow.objects.all():
+        asked += _ask_if_due(row, now)
+    return asked
+
+
+def _ask_if_due(row: FarmRow, now: dt.datetime) -> int:
+    jobs = JobRun.objects.filter(farm=row, kind=NIGHT)
+    if row.as_of is not None:
+        due = None
+    else:
+        done = jobs.order_by("-asked_at").values_list("key", flat=True)[:5]
+        due = night_is_due(farm_of_row(row), frozenset(done), now)
+    if due is None and not OutlookRun.objects.filter(farm=row).exists() and not jobs.exists():
+        due = f"first-{now:%Y-%m-%d}"
+    if due is None:
+        return 0
+    ask(row, NIGHT, due)
+    return 1

@@ -1,0 +1,104 @@
+"""Coming in: the first account, signing in and out, invitations, the household's passcode."""
+
+from __future__ import annotations
+
+from ipaddress import ip_address
+
+from django.contrib.auth import login
+from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse, reverse_lazy
+
+from bedlore.errors import KeeperError
+from bedlore.service.doors import accept, look_at_invitation
+from bedlore.store.db.models import Account
+from bedlore.web import wiring
+from bedlore.web.forms import NewAccountForm, PasscodeForm, SignInForm, address_of
+from bedlore.web.rights import refuse
+
+_BACKEND = "django.contrib.auth.backends.ModelBackend"
+
+
+def nobody_yet() -> bool:
+    """Whether this bedlore has no account."""
+    return not Account.objects.filter(is_household=False).exists()
+
+
+def first(request: HttpRequest) -> HttpResponse:
+    """The first account, made on the machine itself; afterwards there is no such page."""
+    if not nobody_yet():
+        raise Http404
+    try:
+        here = ip_address(address_of(request)).is_loopback
+    except ValueError:
+        here = False
+    if not here:
+        return refuse(request, 403, "The first account is made on the machine that bedlore runs"
+                      " on. Open this page there.")  # fmt: skip
+    form = NewAccountForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        login(request, form.save(), backend=_BACKEND)
+        return redirect("home")
+    return render(request, "entrance/new.html", {"form": form, "offer": None})
+
+
+class SignIn(LoginView):
+    """Signing in; leads to the first account while there is none."""
+
+    template_name = "entrance/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def dispatch(self, request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        """The page, or the way to the first account."""
+        if request.method == "GET" and nobody_yet():
+            return redirect("first")
+        return super().dispatch(request, *args, **kwargs)
+
+
+class SignOut(LogoutView):
+    """Signing out (POST alone)."""
+
+    http_method_names = ["post"]
+
+
+class Password(PasswordChangeView):
+    """Changing one's password."""
+
+    template_name = "entrance/password.html"
+    success_url = reverse_lazy("home")
+
+
+def passcode(request: HttpRequest) -> HttpResponse:
+    """Signing in with the household's passcode."""
+    form = PasscodeForm(request.POST or None, request=request,
+                        initial={"farm": request.GET.get("farm", "")[:80]})  # fmt: skip
+    if request.method == "POST" and form.is_valid() and form.account is not None:
+        login(request, form.account, backend=_BACKEND)
+        return redirect("home")
+    return render(request, "entrance/passcode.html", {"form": form})
+
+
+def join(request: HttpRequest, secret: str) -> HttpResponse:
+    """Using an invitation, with a new account or the one that is signed in."""
+    now = wiring.clock()
+    try:
+        offer = look_at_invitation(wiring.DOORS, secret, now)
+        if request.user.is_authenticated and not request.user.is_household:
+            if request.method == "POST":
+                accept(wiring.DOORS, secret, request.user.pk, now)
+                return redirect("home")
+            return render(request, "entrance/join.html", {"offer": offer})
+        form = NewAccountForm(request.POST or None)
+        if request.method == "POST" and form.is_valid():
+            account = form.save()
+            accept(wiring.DOORS, secret, account.pk, now)
+            login(request, account, backend=_BACKEND)
+            return redirect("home")
+    except KeeperError as problem:
+        return refuse(request, 404, str(problem))
+    back = f"{reverse('sign-in')}?next={request.path}"
+    return render(request, "entrance/new.html", {"form": form, "offer": offer, "sign_in": back})
+
+

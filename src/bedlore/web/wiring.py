@@ -1,0 +1,118 @@
+"""Puts the database's adapters into the use cases, for pages, API and jobs alike."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.http import HttpRequest
+
+from bedlore.errors import Fault, KeeperError
+from bedlore.farm.model import Farm
+from bedlore.fetch.client import ForecastClient, HttpSettings
+from bedlore.fetch.forecast import SERVICES, fetch_forecast
+from bedlore.service.book import Author
+from bedlore.service.calendar_feed import Event, events_of
+from bedlore.service.morning import Morning
+from bedlore.service.nightly import Stores
+from bedlore.store.db.doors import DbDoors, DbTries
+from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
+from bedlore.store.db.keeping import DbKeeping, beds_of_run, latest_run
+from bedlore.store.db.log_store import DbLog
+from bedlore.store.db.models import Account, FarmRow
+from bedlore.store.db.weather_store import DbWeather
+from bedlore.store.log_codec import LogFiles
+from bedlore.weather.series import WeatherSeries
+
+DOORS, TRIES, LOG_FILES = DbDoors(), DbTries(), LogFiles()
+
+
+def clock() -> dt.datetime:
+    """The present moment (UTC)."""
+    return dt.datetime.now(dt.UTC)
+
+
+def now_of(row: FarmRow) -> dt.datetime:
+    """The moment the farm is seen at: the clock's, or the invented farm's own."""
+    return row.as_of or clock()
+
+
+def author_of(account: Account) -> Author:
+    """How what ``account`` writes is signed."""
+    return Author(account.shown_name[:120], account.pk)
+
+
+def author(request: HttpRequest) -> Author:
+    """How what this request writes is signed."""
+    return author_of(request.user)
+
+
+def stores_of(row: FarmRow) -> Stores:
+    """Everything of a farm that the night's work reads and writes."""
+    cache = settings.DATA_FOLDER / "states"
+    return Stores(DbFarmStore(row), DbLog(row), DbWeather(row), DbKeeping(row, cache))
+
+
+@dataclass(frozen=True)
+class Told:
+    """The last morning that was worked out, and how old it is."""
+
+    morning: Morning
+    run_id: int
+    worked_at: dt.datetime
+    is_current: bool
+
+    @property
+    def age_h(self) -> float:
+        """Hours since it was worked out."""
+        return (clock() - self.worked_at) / dt.timedelta(hours=1)
+
+
+def last_morning(row: FarmRow, bed: str = "") -> Told | None:
+    """What pages show: the newest morning stored (of one bed, when named), or None before the
+    first. Nothing is worked out here."""
+    run = latest_run(row)
+    beds = beds_of_run(run, bed) if run is not None else None
+    if run is None or beds is None:
+        return None
+    farm = farm_of_row(row)
+    there = tuple(told for told in beds if farm.bed(told.bed_id) is not None)
+    faults = tuple(Fault(path, sentence) for path, sentence in json.loads(run.kept_aside))
+    morning = Morning(farm, run.made_at, faults, run.weather_note, there)
+    keeping = DbKeeping(row, settings.DATA_FOLDER / "states")
+    return Told(morning, run.pk, run.worked_at, run.inputs == keeping.inputs(run.made_at))
+
+
+def calendar_events(row: FarmRow) -> tuple[Event, ...]:
+    """What stands in the farm's calendar."""
+    told = last_morning(row)
+    return events_of(told.morning.farm, told.morning.beds, told.morning.now) if told else ()
+
+
+class Service:
+    """A :class:`~bedlore.service.nightly.Forecaster` over a weather service."""
+
+    def __init__(self, name: str, contact: str, url: str = "") -> None:
+        self._name, self._url = name, url
+        self._client = ForecastClient(HttpSettings(contact, settings.DATA_FOLDER / "forecasts"))
+
+    def forecast(self, farm: Farm) -> tuple[WeatherSeries | None, str]:
+        """The forecast, if there is one, and what the keeper has."""
+        result = fetch_forecast(self._client, self._name, farm.site, self._url or None)
+        return result.series, result.sentence
+
+
+def forecaster() -> Service | None:
+    """The weather service that BEDLORE_WEATHER names (none when empty: a farm's place is told
+    to nobody unless the keeper wants it)."""
+    name = os.environ.get("BEDLORE_WEATHER", "")
+    if not name:
+        return None
+    if name not in SERVICES:
+        raise KeeperError(f"{name!r} is no weather service known here.", "BEDLORE_WEATHER",
+                          f"Choose one of {', '.join(SERVICES)}.")  # fmt: skip
+    return Service(name, os.environ.get("BEDLORE_WEATHER_CONTACT", ""),
+                   os.environ.get("BEDLORE_WEATHER_URL", ""))  # fmt: skip
