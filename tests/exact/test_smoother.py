@@ -14,7 +14,8 @@ from bedlore.learn.correct import (
     tempered_smoother,
 )
 from bedlore.learn.densities import normal_between, normal_cdf
-from bedlore.learn.esmda import ALPHAS, Evidence, update
+from bedlore.learn.esmda import ALPHAS, Evidence, evidence_of, update
+from bedlore.learn.sight import Sight
 
 SENSITIVITY = np.array([[1.0, 0.5, 0.0], [0.0, 1.0, -1.0], [0.3, 0.0, 0.8], [1.0, 1.0, 1.0]])
 ERROR = np.diag([0.3, 0.5, 0.4, 1.0]) ** 2 + 0.02
@@ -30,9 +31,8 @@ def exact() -> tuple[np.ndarray, np.ndarray]:
 
 def evidence(z: np.ndarray, may_move: np.ndarray | None = None) -> Evidence:
     latent = z @ SENSITIVITY.T
-    there = np.broadcast_to(SEEN, latent.shape)
     allowed = np.ones((3, 4), dtype=bool) if may_move is None else may_move
-    return Evidence(latent, there, there, ERROR, allowed)
+    return Evidence(latent, SEEN - latent, ERROR, ERROR, allowed)
 
 
 def smooth(members: int, seed: int = 1, may_move: np.ndarray | None = None) -> np.ndarray:
@@ -74,26 +74,28 @@ def test_same_seed_same_bytes() -> None:
     assert np.array_equal(smooth(50, 7), smooth(50, 7))
 
 
-def test_an_interval_draws_members_in_and_leaves_the_rest() -> None:
-    """A word whose interval holds nearly everybody says nearly nothing; one at the edge moves
-    the mean as the truncated normal does (numerical quadrature)."""
+@pytest.mark.parametrize(
+    ("low", "high", "sd"),
+    [(-8.0, 8.0, 0.1),
+     (0.5, np.inf, 0.5), (-np.inf, -1.0, 0.3), (0.2, 0.6, 0.3), (-2.0, np.inf, 0.4),
+     (0.0, np.inf, 2.0)],
+)
+def test_a_word_moves_the_ensemble_as_the_ordered_probit_does(
+    low: float, high: float, sd: float
+) -> None:
+    """Mean and spread against quadrature of prior times likelihood."""
     rng = np.random.default_rng(5)
     z = rng.standard_normal((20000, 1))
-    allowed = np.ones((1, 1), dtype=bool)
-
-    def after(low: float, high: float, sd: float) -> np.ndarray:
-        moved = z
-        for alpha in ALPHAS:
-            said = Evidence(moved, np.full(moved.shape, low), np.full(moved.shape, high),
-                            np.array([[sd**2]]), allowed)  # fmt: skip
-            moved = update(moved, said, alpha, rng)
-        return moved
-
-    assert abs(after(-8.0, 8.0, 0.1).mean()) < 0.02
+    for alpha in ALPHAS:
+        edges = (np.full(len(z), low), np.full(len(z), high))
+        said = evidence_of([Sight(z[:, 0], *edges, sd)], np.zeros((1, 1)), np.ones((1, 1), bool))
+        z = update(z, said, alpha, rng)
     grid = np.linspace(-8, 8, 8001)
-    weight = np.exp(-0.5 * grid**2) * normal_between((0.5 - grid) / 0.5, np.inf)
+    weight = np.exp(-0.5 * grid**2) * normal_between((low - grid) / sd, (high - grid) / sd)
     mean = np.sum(grid * weight) / weight.sum()
-    assert after(0.5, np.inf, 0.5).mean() == pytest.approx(mean, abs=0.25)
+    spread = np.sqrt(np.sum((grid - mean) ** 2 * weight) / weight.sum())
+    assert z.mean() == pytest.approx(mean, abs=0.1)
+    assert z.std() == pytest.approx(spread, abs=0.08)
 
 
 def test_normal_tails_do_not_vanish() -> None:

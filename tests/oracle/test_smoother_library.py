@@ -26,9 +26,8 @@ def by_bedlore(z: np.ndarray) -> np.ndarray:
     rng = np.random.default_rng(4)
     for alpha in ALPHAS:
         latent = z @ SENSITIVITY.T
-        there = np.broadcast_to(SEEN, latent.shape)
         every = np.ones((4, 6), dtype=bool)
-        z = update(z, Evidence(latent, there, there, np.diag(VARIANCE), every), alpha, rng)
+        z = update(z, Evidence(latent, SEEN - latent, *(np.diag(VARIANCE),) * 2, every), alpha, rng)
     return z
 
 

@@ -43,6 +43,8 @@ def generalised_pareto(excess: Floats) -> tuple[float, float]:
     n = len(excess)
     grid = 30 + int(np.sqrt(n))
     quarter = excess[int(n / 4.0 + 0.5) - 1]
+    if quarter < 1e-12 * excess[-1]:  # a few weights are all there is
+        return float("inf"), float(excess[-1])
     steps = np.arange(1, grid + 1) - 0.5
     theta = 1.0 / excess[-1] + (1.0 - np.sqrt(grid / steps)) / (3.0 * quarter)
     k_of = np.mean(np.log1p(-theta[:, None] * excess[None, :]), axis=1)
@@ -72,10 +74,10 @@ def smoothed_weights(log_weight: Floats) -> Weights:
         if excess[-1] > 1e-12 and excess[0] > 0.0:
             khat, scale = generalised_pareto(excess)
             at = (np.arange(1, tail + 1) - 0.5) / tail
-            quantile = -scale * np.log1p(-at) if abs(khat) < 1e-9 else (
-                scale * np.expm1(-khat * np.log1p(-at)) / khat
-            )
-            weight[inside] = np.minimum(cut + quantile, 1.0)
+            if np.isfinite(khat):
+                far = -np.log1p(-at)
+                bent = np.expm1(khat * far) / khat if abs(khat) > 1e-9 else far
+                weight[inside] = np.minimum(cut + scale * bent, 1.0)
     share = weight / weight.sum()
     return Weights(share, khat, float(1.0 / np.sum(share**2)))
 

@@ -7,6 +7,7 @@ clumping of counts log-normal around 1.5 by a factor e^0.6: our own proposals (a
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from bedlore.learn.densities import negative_binomial_logpmf, normal_logpdf
 from bedlore.learn.moment import STAGES, Moment
-from bedlore.learn.sight import About, Place, Sight, View, exactly
+from bedlore.learn.sight import About, Place, Reading, Sight, View, exactly
 from bedlore.learn.unknowns import Unknown
 
 Floats = NDArray[np.float64]
@@ -68,7 +69,8 @@ class CoreCount(Place):
 
     def sight(self, latent: Floats, view: View) -> Sight:
         """The log of the count; none found is an open end."""
-        spread = math.sqrt(1.0 / (self.count + 1.0) + 1.0 / CLUMP_MEDIAN)
+        size = float(np.median(clumping_of(view("clumping"))))
+        spread = math.sqrt(1.0 / (self.count + 1.0) + 1.0 / size)
         if self.count == 0:
             low, high = np.full(len(latent), -np.inf), np.full(len(latent), math.log(0.7))
             return Sight(latent, low, high, spread)
@@ -185,3 +187,30 @@ class WormsAtDepth(Place):
         none = np.exp(negative_binomial_logpmf(0, np.exp(latent), clumping_of(view("clumping"))))
         chance = none if not self.seen else 1.0 - none
         return np.asarray(np.log((1.0 - 2.0 * LAPSE) * chance + LAPSE))
+
+
+CLUMP_GRID = np.linspace(-3.0, 3.0, 31)
+
+
+def clumping_log_posterior(readings: Sequence[Reading], latents: Floats) -> Floats:
+    """Log of prior times likelihood of the clumping on ``CLUMP_GRID``, ``[M, G]``.
+
+    ``latents`` ``[M, N]`` of ``readings``. The smoother moves unknowns along the latents, and
+    clumping moves none; given the latents its posterior is had exactly on a grid.
+    """
+    sizes = clumping_of(CLUMP_GRID)[None, :]
+    total = np.broadcast_to(-0.5 * CLUMP_GRID**2, (len(latents), len(CLUMP_GRID))).copy()
+    for i, reading in enumerate(readings):
+        if isinstance(reading, CoreCount):
+            mean = np.exp(latents[:, i])[:, None]
+            total += negative_binomial_logpmf(reading.count, mean, sizes)
+    return total
+
+
+def drawn_clumping(log_posterior: Floats, rng: np.random.Generator) -> Floats:
+    """One draw ``[M]`` of the clumping for each member from its own posterior."""
+    weight = np.exp(log_posterior - log_posterior.max(axis=1, keepdims=True))
+    total = np.cumsum(weight, axis=1)
+    at = (total < rng.random(len(total))[:, None] * total[:, -1:]).sum(axis=1)
+    step = CLUMP_GRID[1] - CLUMP_GRID[0]
+    return np.asarray(CLUMP_GRID[at] + step * (rng.random(len(at)) - 0.5))

@@ -56,10 +56,8 @@ def negative_binomial_logpmf(count: ArrayLike, mean: ArrayLike, size: ArrayLike)
 
     By hand: count 0, mean 1, size 1 gives log 1/2.
     """
-    n, mu, k = np.broadcast_arrays(
-        np.asarray(count, dtype=float), np.asarray(mean, dtype=float), np.asarray(size, dtype=float)
-    )
-    mu = np.maximum(mu, 1e-12)
+    n, k = np.asarray(count, dtype=float), np.asarray(size, dtype=float)
+    mu = np.maximum(np.asarray(mean, dtype=float), 1e-12)
     return np.asarray(
         log_gamma(n + k) - log_gamma(k) - log_gamma(n + 1.0)
         - k * np.log1p(mu / k) + n * (np.log(mu) - np.log(mu + k))

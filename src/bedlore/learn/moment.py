@@ -86,7 +86,7 @@ class Moment:
 
     def soft_food_kg(self, zones: Sequence[int]) -> Floats:
         """Carbon in soft food ``[M]``: what is seen lying there."""
-        return np.asarray(self.state.cells.carbon_kg[:, list(zones), :, FAST].sum(axis=(1, 2)))
+        return np.asarray(self.state.cells.carbon_kg[..., FAST][:, list(zones)].sum(axis=(1, 2)))
 
     def depth_m(self, zones: Sequence[int]) -> Floats:
         """Depth of material ``[M]``, the mean of ``zones``."""
