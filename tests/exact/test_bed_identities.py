@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from bedlore import lab
+from bedlore.bed.loop import new_work, one_of_cells, one_of_zones
+from bedlore.bed.matter import describe, heat_content
 from bedlore.bed.plan import in_order, set_mat
 from bedlore.facts.parameters import defaults
 from bedlore.facts.psychrometrics import heat_of_evaporation_j_kg, vapour_density_kg_m3
@@ -114,3 +116,33 @@ def test_hatching_never_divides_by_the_cold() -> None:
     assert run.waiting_frac[-1] > 0.5
     alternating = lab.hatch([6.0, 22.0] * 100)
     assert alternating.mean_d == pytest.approx(2 * 430 / 15.5, rel=0.05)  # half the warmth
+
+
+@pytest.mark.parametrize("moisture", [0.75, 0.80])
+def test_v14_conduction_and_capacity_of_the_bed(moisture: float) -> None:
+    """Ahn, Sauer, Richard & Glanville 2009: 0.12-0.81 W/m K and 1.36-4.08 MJ/m3 K."""
+    k, capacity = _bed_material(moisture)
+    assert 0.12 <= k <= 0.81
+    assert 1.36e6 <= capacity <= 4.08e6
+
+
+@pytest.mark.parametrize("moisture", [0.20, 0.35, 0.50, 0.65, 0.75, 0.82])
+def test_v18_diffusivity_of_the_bed(moisture: float) -> None:
+    """Manure, 20-82 % moisture: 0.904 to 2.11 and 1.13 to 2.94 e-7 m2/s (two studies, s.1)."""
+    k, capacity = _bed_material(moisture)
+    assert 0.9e-7 <= k / capacity <= 2.94e-7
+
+
+def _bed_material(moisture: float) -> tuple[float, float]:
+    """Conductivity and heat capacity of castings in the model, by volume."""
+    bench = fill(
+        column_geometry(1.0), defaults({**NO_DECAY, **NO_FLOW}),
+        in_order([add_castings(0, 0.2, moisture)]), 4, 10.0,
+    )  # fmt: skip
+    work = new_work(1, 4)
+    describe(bench.params[0], bench.geometry, one_of_cells(bench.state.cells, 0),
+             one_of_zones(bench.state.zones, 0), work)  # fmt: skip
+    volume = work.thickness_m[0, 0]
+    water = bench.state.cells.water_kg[0, 0, 0]
+    joules = heat_content(1.0, work.dry_kg[0, 0], water, 0.6)
+    return float(work.conductivity_w_mk[0, 0]), float(joules / volume)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -165,3 +166,13 @@ def test_a_result_is_also_a_mapping_by_name() -> None:
         run["nothing"]
     assert np.isnan(lab.hatch(5.0, days=3).mean_d)
     assert lab.run("hatch", {"temp_c": 5.0, "days": 3})["mean_d"] is None
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_every_field_stands_in_the_docs(name: str) -> None:
+    page = (Path(__file__).parents[3] / "docs" / "lab.md").read_text("utf-8")
+    section = page.split(f"\n## {name}\n")[1].split("\n## ")[0] + page.split("\n## ")[0]
+    result = inspect.signature(getattr(lab, name), eval_str=True).return_annotation
+    spec, _ = EXPERIMENTS[name]
+    for field in [*spec.model_fields, *result.__dataclass_fields__]:
+        assert f"`{field}`" in section or f'"{field}"' in section, f"{name}: {field}"
