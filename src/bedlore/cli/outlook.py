@@ -16,11 +16,11 @@ from bedlore.service.shown import Shown, whole
 Account = dict[str, Any]
 LOW, MID, HIGH = 0, 2, 4  # 5, 50 and 95 % among the quantiles
 _COLUMNS = (
-    ("temp_coldest_c", "coldest place", "temp"),
-    ("temp_probe_c", "thermometer", "temp"),
-    ("temp_warmest_c", "warmest place", "temp"),
+    ("temp_coldest_c", "coldest\nplace", "temp"),
+    ("temp_probe_c", "thermo-\nmeter", "temp"),
+    ("temp_warmest_c", "warmest\nplace", "temp"),
     ("moisture_frac", "water", "percent"),
-    ("food_left_kg", "food left", "mass"),
+    ("food_left_kg", "food\nleft", "mass"),
     ("worms_kg", "worms", "mass"),
 )
 
@@ -42,10 +42,10 @@ def render_outlook(account: Account, shown: Shown) -> RenderableType:
 
 def _table(bed: Account, time_zone: str, shown: Shown) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="dim")
-    table.add_column("until")
+    table.add_column("until", no_wrap=True)
     for _, head, kind in _COLUMNS:
         sign = shown.degree if kind == "temp" else "%" if kind == "percent" else ""
-        table.add_column(Text(f"{head} {sign}".strip()), justify="right")
+        table.add_column(Text(f"{head} {sign}".strip()), justify="right", no_wrap=True)
     for place, moment in enumerate(bed["times"]):
         cells = [_cell(bed["whole"][name], place, kind, shown) for name, _, kind in _COLUMNS]
         table.add_row(Text(short_day(local(moment, time_zone).date())), *map(Text, cells))
