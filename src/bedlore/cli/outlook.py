@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from rich import box
 from rich.console import Group, RenderableType
 from rich.rule import Rule
 from rich.table import Table
@@ -41,7 +40,7 @@ def render_outlook(account: Account, shown: Shown) -> RenderableType:
 
 
 def _table(bed: Account, time_zone: str, shown: Shown) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="dim")
+    table = Table(box=None, padding=(0, 1), pad_edge=False, header_style="dim")
     table.add_column("until", no_wrap=True)
     for _, head, kind in _COLUMNS:
         sign = shown.degree if kind == "temp" else "%" if kind == "percent" else ""

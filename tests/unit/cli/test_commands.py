@@ -157,6 +157,7 @@ def test_no_tenth_of_a_degree_of_our_own(farm: Path) -> None:
     """What the model says comes in whole degrees; a reading keeps what its keeper wrote."""
     rows = [row for row in run("outlook", str(farm)).stdout.splitlines() if " to " in row]
     assert len(rows) == 3 * 14
+    assert not any("…" in row for row in rows)
     for row in rows:
         assert "." not in row.rsplit(")", 1)[0]
 
