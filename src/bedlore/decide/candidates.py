@@ -60,17 +60,21 @@ Menu = tuple[tuple[StoreItem, float], ...]
 
 
 def menus(case: Case) -> list[Menu]:
-    """Mixes from what is on hand and not on hold: the usual mix, the firmest, the richest.
+    """Mixes from what is on hand and not on hold: scraps as they come, manure, something rich.
 
     Each is a feed with as much dry card as brings its C:N to 25 and its moisture to 82 %.
+    Scraps spoil, so they are mixed in proportion to what there is and go before manure.
     """
     foods = [item for item in case.store if _is_food(item)]
     plain = [item for item in foods if not _only_little(load()[item.material])]
+    manures = [item for item in plain if load()[item.material].group == "manure"]
+    scraps = [item for item in plain if item not in manures]
     found: list[Menu] = []
-    if plain:
-        total = sum(item.mass_kg for item in plain)
-        found.append(tuple((item, item.mass_kg / total) for item in plain))
-        found += [((max(plain, key=lambda item: item.mass_kg), 1.0),)] if len(plain) > 1 else []
+    if scraps:
+        total = sum(item.mass_kg for item in scraps)
+        found.append(tuple((item, item.mass_kg / total) for item in scraps))
+    if manures:
+        found.append(((max(manures, key=lambda item: item.mass_kg), 1.0),))
     starchy = [item for item in foods if _starchy(load()[item.material])]
     if starchy:
         found.append(((max(starchy, key=lambda item: item.mass_kg), 1.0),))
@@ -361,4 +365,5 @@ def item_name(case: Case, material: str) -> str:
             return item.name
     known, built = load().get(material), MATERIALS.get(material)
     name = known.name if known else built.name if built else material.replace("_", " ")
+    name = name.split(",")[0].split(" (")[0]
     return name[0].lower() + name[1:]

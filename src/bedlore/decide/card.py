@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,11 +29,15 @@ BANDS: dict[CardBand, float] = {"cold": 4.0, "mild": 14.0, "warm": 24.0}
 BAND_WORDS = {"cold": "bed below 8 degC", "mild": "bed 8 to 20 degC", "warm": "bed above 20 degC"}
 SIZES = (1.5, 1.0, 0.5, 0.25)  # times the meal
 GONE_SHARE = 0.5  # of the meal within a fortnight (assumed)
+ALREADY_HOT = 0.25  # share of futures in which the bed is too hot before it is fed (assumed)
 MEMBERS = 12
 DAYS = 14
 GOOD_D = 14
 SWING_K = 3.0
 _HUMID = 0.80
+
+
+_Crossed = dict[str, NDArray[np.bool_]]
 
 
 @dataclass(frozen=True)
@@ -78,35 +82,49 @@ def _row(case: Case, plate: _Plate | None, left: FoodLeft, band: CardBand) -> Fi
     if plate is None:
         return FindRow(left, band, "Nothing on hand to feed. Look again in a week.", "")
     ceiling = CLEARED_FACTOR * plate.meal_kg * (1.0 - LOOK_LEFT[left])
+    bare = _crossed(case, plate, 0.0, left, band)[0]
+    if float(bare["hot"].mean()) > ALREADY_HOT:
+        return FindRow(left, band, "No food. Look again in three days.",
+                       "What lies in the bed already heats it in such weather.")  # fmt: skip
+    why = "Too little is allowed to be worth the walk."
     for size in SIZES:
         mass = size * plate.meal_kg
         too_small = mass < LEAST_DOSE_KG_M2 * case.area_m2(plate.table.position)
         if mass > ceiling + 1e-9 or too_small:
             continue
-        fits, why = _fits(case, plate, mass, left, band)
-        if fits:
+        passed, gone = _crossed(case, plate, mass, left, band)
+        why = _objection(case, bare, passed, gone)
+        if not why:
+            why = f"About {gone:.0%} of the soft food goes in a fortnight."
             return FindRow(left, band, _act(case, plate, mass), why)
-    why = f"In a {band} bed a meal would not be half gone in a fortnight, or would heat or sour it."
     return FindRow(left, band, "No food yet. Look again in a week.", why)
 
 
-def _fits(case: Case, plate: _Plate, mass_kg: float, left: FoodLeft,
-          band: CardBand) -> tuple[bool, str]:  # fmt: skip
-    """Whether a meal keeps the limits of heat and sourness and is mostly gone in time."""
+def _objection(case: Case, bare: _Crossed, passed: _Crossed, gone: float) -> str:
+    """What speaks against a meal: what it adds to heat or sourness, or food that lies."""
+    for key, risk, why in (
+        ("hot", case.limits.risk_hot, "Even a small meal could heat the bed too far."),
+        ("sour", case.limits.risk_sour, "Even a small meal could turn the bed sour."),
+    ):
+        if float((passed[key] & ~bare[key]).mean()) > risk:
+            return why
+    return "" if gone >= GONE_SHARE else "Even a small meal would not be half gone in a fortnight."
+
+
+def _crossed(case: Case, plate: _Plate, mass_kg: float, left: FoodLeft,
+             band: CardBand) -> tuple[_Crossed, float]:  # fmt: skip
+    """Which members pass a limit after a meal, and the share of soft food gone in time."""
     members = case.members(MEMBERS)
-    action = _meal(case, plate, mass_kg)
-    given = rows(case, action)
+    # The forecast must not enter: what is fed comes as warm as the air of the band.
+    case = replace(case, air=steady_air(BANDS[band]))
+    given = rows(case, _meal(case, plate, mass_kg)) if mass_kg > 0.0 else []
     state = as_found(case, members, plate, left, BANDS[band])
     z = plate.table.position
     laid = fresh_kg(state)[:, z] + soft_in(given)
     ahead = look_ahead(case.twin, steady_air(BANDS[band]), given, hours=DAYS * 24, every=24,
                        state=state, params=case.twin.params[members])  # fmt: skip
-    passed = crossings(ahead, case.limits)
-    gone = 1.0 - float(np.median(fresh_kg(ahead.run.state)[:, z] / np.maximum(laid, 1e-9)))
-    fine = not passed["hot"].mean() > case.limits.risk_hot
-    fine = fine and passed["sour"].mean() <= case.limits.risk_sour
-    why = f"About {gone:.0%} of the soft food goes in a fortnight."
-    return bool(fine and gone >= GONE_SHARE), why
+    left_over = fresh_kg(ahead.run.state)[:, z] / np.maximum(laid, 1e-9)
+    return crossings(ahead, case.limits), 1.0 - float(np.median(left_over))
 
 
 def _meal(case: Case, plate: _Plate, mass_kg: float) -> Action:

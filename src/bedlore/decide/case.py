@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +15,7 @@ from bedlore.bed.cells import FAST, MEDIUM, Air, Floats
 from bedlore.bed.engine import State
 from bedlore.bed.living import WET_PER_CARBON
 from bedlore.bed.matter import DRY_PER_CARBON
+from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide.words import Speech
 from bedlore.farm.bed import Limits, Zone
 from bedlore.farm.log import AnyEntry
@@ -24,7 +25,7 @@ from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Twin
 
 SCREEN_MEMBERS = 32
-AFTER_MEMBERS = 48
+AFTER_MEMBERS = 24
 AFTER_D = 90
 
 
@@ -118,6 +119,9 @@ class Case:
         hours = self.hours if hours is None else hours
         every = min(every, hours)
         if members is None:
+            ready = daily(self.outlook, every, hours) if not acts else None
+            if ready is not None:
+                return ready
             return look_ahead(self.twin, self.air, acts, hours=hours, every=every)
         return look_ahead(
             self.twin, air_of(self.air, members), acts, hours=hours, every=every,
@@ -137,6 +141,22 @@ class Case:
             self.twin, air_of(late, members), hours=hours, every=24,
             state=ahead.run.state.pick(members), params=self.twin.params[members],
         )  # fmt: skip
+
+
+def daily(ahead: Ahead | None, every: int, hours: int) -> Ahead | None:
+    """An outlook by the hour as the run in windows of ``every`` hours would have written it.
+
+    None when it covers other hours. Extremes are those of the window, the rest its last hour.
+    """
+    if ahead is None or ahead.run.every != 1 or ahead.run.values.shape[1] != hours or hours % every:
+        return None
+    values = ahead.run.values
+    hourly = values.reshape(len(values), hours // every, every, *values.shape[2:])
+    windows = hourly[:, :, -1].copy()
+    for name, extreme in (("temp_coldest_c", np.min), ("temp_warmest_c", np.max)):
+        i = OUTPUT_NAMES.index(name)
+        windows[..., i] = extreme(hourly[..., i], axis=2)
+    return Ahead(ahead.start, replace(ahead.run, values=windows, every=every), ahead.zone_ids)
 
 
 def air_of(air: Air, members: NDArray[np.int64]) -> Air:

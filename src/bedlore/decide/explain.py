@@ -39,7 +39,7 @@ class Findings:
 def explain(case: Case, food: Sequence[Table], found: Findings) -> Advice:
     """The advice with its reasons and odds."""
     cold = found.without_score.over_risk["cold_risk"] > 0.0
-    hot = found.without_score.over_risk["heat_risk"] > 0.0
+    hot = found.without_score.over_risk["heat_risk"] > 0.0 and not cold
     return Advice(
         bed_id=case.twin.bed.id,
         made_at=case.now,
@@ -190,10 +190,10 @@ def _cost(case: Case, found: Findings) -> str:
     """What happens when the advice is left alone."""
     name, p = max(_risks(case, found.without), key=lambda risk: risk[1])
     said = odds_words(p, case.twin.members)
-    text = f"With nothing done, {name} is {said}."
+    text = f"With nothing done, {name}: {said}."
     if "sour" not in name and p > 0.0:
         text += (
-            " Below it they slow down and stop laying; frost in the bed costs worms, while cocoons"
+            " Below it worms slow down and stop laying; frost in the bed costs worms, while cocoons"
             " may live."
             if "cold" in name else " Above it worms flee or die within days."
         )  # fmt: skip

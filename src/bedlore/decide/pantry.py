@@ -126,9 +126,10 @@ def _words(case: Case, rows: Sequence[PantryRow], card: float, leaves: float) ->
     food = sum(row.food_kg[1] for row in rows)
     heat = sum(row.heat_mj[1] for row in rows)
     claim = sum(row.dry_card_kg[1] for row in rows)
+    card_asked = f"ask for {say.mass(claim)} of dry card" if claim >= 0.05 else "ask for no card"
     text = (
         f"About {say.mass(food)} of food lies uneaten. A month at {say.temp(CLAIM_TEMP_C)} would"
-        f" draw about {heat:.0f} MJ of heat from it and ask for {say.mass(claim)} of dry card."
+        f" draw about {heat:.0f} MJ of heat from it and {card_asked}."
     )
     if card > 0.0 or leaves > 0.0:
         text += (

@@ -22,6 +22,7 @@ from bedlore.outlook.ahead import SOUR_LIMIT, Ahead, Odds, crossings, odds_of
 
 JOULE_PER_KWH = 3.6e6
 AMMONIA_LIMIT_MG_G = 0.5  # worm limit 0.5-1 mg/g (Edwards 1988, from memory)
+OUT_MOST_K = 5.0  # further out the worms there are dead or dormant: it adds nothing (assumed)
 FOOD_PER_WORM = 1.0  # kg of food per kg of worms below which they go short (assumed)
 LOTS_KG_M2 = 6.0  # uneaten food, over what is usual, that is too much at the end (assumed)
 
@@ -37,8 +38,8 @@ class Term:
 
 
 TERMS: tuple[Term, ...] = (
-    Term("cold_kd", "K d", 0.5, "worm-weighted degree-days below the cold limit"),
-    Term("heat_kd", "K d", 4.0, "worm-weighted degree-days above the heat limit"),
+    Term("cold_kd", "K d", 0.5, "worm-weighted degree-days below the cold limit, 5 K at most"),
+    Term("heat_kd", "K d", 1.5, "worm-weighted degree-days above the heat limit, 5 K at most"),
     Term("cold_risk", "share", 40.0, "odds of passing the cold limit beyond those accepted"),
     Term("heat_risk", "share", 120.0, "odds of passing the heat limit beyond those accepted"),
     Term("sour_risk", "share", 80.0, "odds of turning sour beyond those accepted"),
@@ -134,8 +135,8 @@ def score(case: Case, action: Action, ahead: Ahead, given: Sequence[Floats],
     area_m2 = sum(case.area_m2(z) for z in case.living)
     turned = edible_kg(case.twin.state)[members].sum(axis=1) + edible_in(given) - end_kg
     terms = {
-        "cold_kd": beyond(limits.cold_c - run.series("temp_coldest_c")),
-        "heat_kd": beyond(run.series("temp_warmest_c") - limits.hot_c),
+        "cold_kd": beyond(np.minimum(limits.cold_c - run.series("temp_coldest_c"), OUT_MOST_K)),
+        "heat_kd": beyond(np.minimum(run.series("temp_warmest_c") - limits.hot_c, OUT_MOST_K)),
         "sour_days": beyond(run.series("sour_index") - SOUR_LIMIT),
         "dry": beyond(limits.moisture_low - moisture),
         "wet": beyond(moisture - limits.moisture_high),

@@ -178,14 +178,13 @@ class Speech:
         if best is None:
             return ""
         _, container, count = best
-        return f"about {_fillings(count)} {container.name or container.id}" + (
-            "s" if round(count * 4) > 4 else ""
-        )
+        quarters = max(1, math.floor(count * 4.0 + 0.25))
+        plural = "s" if quarters > 4 else ""
+        return f"about {_fillings(quarters)} {container.name or container.id}{plural}"
 
 
-def _fillings(count: float) -> str:
-    """Quarters of a filling, as they are said; a quarter at least, rounded down."""
-    quarters = max(1, math.floor(count * 4.0 + 0.25))
+def _fillings(quarters: int) -> str:
+    """Quarters of a filling, as they are said."""
     whole, rest = divmod(quarters, 4)
     part = {1: "a quarter", 2: "half", 3: "three quarters"}.get(rest, "")
     if whole == 0:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
+from typing import Any
 
 import pytest
 
@@ -30,12 +31,24 @@ def fed(bed: Bed, kg: float = 1.0) -> tuple[Feed, ...]:
     return tuple(feed(2 + 4 * i, bed, kg) for i in range(7))
 
 
+def looked(bed: Bed, left: str) -> Look:
+    """A look at the fed side three hours ago."""
+    return Look.model_validate({"id": f"look-{left}", "at": NOW - dt.timedelta(hours=3),
+                                "bed": bed.id, "zone": "race", "food_left": left})  # fmt: skip
+
+
+def hungry(make_case: Make, **more: Any) -> Case:
+    """A small meal three weeks ago, of which the keeper found nothing left."""
+    given = (feed(2, BARE, 0.5), feed(9, BARE, 2.0))
+    return make_case(BARE, feeds=given, logged=[looked(BARE, "none")], **more)
+
+
 def every_word(advice: Advice) -> str:
     return repr(asdict(advice)).lower()
 
 
 def test_a_hungry_bed_in_mild_weather_is_fed(make_case: Make) -> None:
-    advice = advise(make_case(BARE, feeds=fed(BARE)))
+    advice = advise(hungry(make_case, ahead_c=18.0, past_c=18.0))
     assert advice.action.kind == "feed"
     assert "scraps" in advice.headline
     assert advice.effect.food_left_kg[1] > advice.without.food_left_kg[1]
@@ -135,8 +148,9 @@ def test_a_change_names_the_weather(make_case: Make) -> None:
 def test_a_change_names_what_was_logged(make_case: Make) -> None:
     look = Look.model_validate({"id": "l", "at": NOW - dt.timedelta(hours=3), "bed": BARE.id,
                                 "zone": "race", "food_left": "lots"})  # fmt: skip
-    before = advise(make_case(BARE, feeds=fed(BARE)))
-    after = advise(make_case(BARE, feeds=fed(BARE), logged=[look]), before)
+    before = advise(hungry(make_case, ahead_c=18.0, past_c=18.0))
+    case = hungry(make_case, ahead_c=18.0, past_c=18.0)
+    after = advise(replace(case, entries=(*case.entries, look)), before)
     assert after.action.key != before.action.key
     assert "you logged" in after.cause_of_change
     assert "lots" in after.cause_of_change

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -47,3 +48,9 @@ def test_an_action_without_effect_only_costs_work(make_case: Callable[..., Case]
     look = scored(case, Action("look"))
     assert np.isclose(look.points - scored(case).points, 0.05)
     assert not clearly_better(look, scored(case))
+
+
+def test_an_hourly_outlook_stands_in_for_the_daily_run(make_case: Callable[..., Case]) -> None:
+    case = make_case(BED, feeds=[feed(20, BED, 1.0)], ahead_c=3.0)
+    by_hour = replace(case, outlook=case.run([], every=1))
+    assert np.array_equal(by_hour.run([]).run.values, case.run([]).run.values)
