@@ -19,11 +19,10 @@ from bedlore.bed.place import air_around
 from bedlore.facts.parameters import draw
 from bedlore.farm import log
 from bedlore.farm.bed import Bed
-from bedlore.farm.site import Building, Normals
+from bedlore.farm.site import Building, Normals, Site
 from bedlore.learn.calibrate import farm_of
-from bedlore.learn.counts import catch_of, clumping_of
+from bedlore.learn.counts import clumping_of
 from bedlore.learn.forward import Forward, Lesson
-from bedlore.learn.moment import STAGES
 from bedlore.learn.observations import readings_of_log
 from bedlore.learn.unknowns import draw_z
 from bedlore.learn.words import FOOD_CUTS, FOOD_SD, FOOD_WORDS, SQUEEZE_SD, SQUEEZE_WORDS
@@ -32,7 +31,6 @@ from bedlore.weather.building import building_air, building_members
 from bedlore.weather.generator import generate
 from bedlore.weather.normals import climate_of
 from bedlore.weather.series import WeatherSeries
-from bedlore.farm.site import Site
 
 HOUR = dt.timedelta(hours=1)
 TRUTHS = 1_000_000  # seeds of truths lie above those of ensembles
@@ -129,8 +127,8 @@ def _acts(bed: Bed, start: dt.datetime, days: int, rng: np.random.Generator) -> 
             log.Part(material="food_mixed_kitchen", mass_kg=kg, mass_error_frac=0.15),
             log.Part(material="bed_egg_carton", mass_kg=0.2 * kg, mass_error_frac=0.2),
         )
-        found.append(log.Feed(id=f"feed{i}", at=start + dt.timedelta(days=day, hours=7),
-                              bed=bed.id, zone=zone_ids[i % len(zone_ids)], parts=parts))  # fmt: skip
+        at, zone = start + dt.timedelta(days=day, hours=7), zone_ids[i % len(zone_ids)]
+        found.append(log.Feed(id=f"feed{i}", at=at, bed=bed.id, zone=zone, parts=parts))
         if rng.random() < 0.3:
             found.append(log.Water(id=f"water{i}", at=start + dt.timedelta(days=day, hours=8),
                                    bed=bed.id, mass_kg=1.0))  # fmt: skip
@@ -239,6 +237,3 @@ def true_number(world: World) -> float:
     """Worms of all stages at now."""
     herd = world.truth_state.herd
     return float((herd.adult_n + herd.juvenile_n + herd.hatchling_n).sum())
-
-
-__all__ = ["STAGES", "World", "catch_of", "make_world", "true_number"]

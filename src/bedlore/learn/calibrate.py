@@ -26,9 +26,11 @@ from bedlore.learn.densities import normal_between, normal_logpdf
 from bedlore.learn.esmda import ALPHAS, evidence_of, moves, update
 from bedlore.learn.features import features_of, with_features_moved
 from bedlore.learn.forward import Forward, Lesson, Told, start_unknowns
+from bedlore.learn.moment import Moment
 from bedlore.learn.record import Learnt, Method
 from bedlore.learn.sight import Reading, Sight
 from bedlore.learn.unknowns import Unknowns, draw_z, unknowns_of
+from bedlore.outlook.twin import history_key
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -240,11 +242,24 @@ def _learnt(farm: Farm, number: int, done: _Done) -> Learnt:
     return Learnt(
         bed_id=lesson.bed_id, at=lesson.now, params=told.params, origin=done.origin,
         unknowns=farm.unknowns, z=done.z, kept_at=told.kept_at, kept=told.kept,
-        state=told.state, read=tuple(reading.entry_id for reading in lesson.readings),
+        state=told.state, litres=_litres(model, told),
+        past_key=_past_key(lesson, told.params, told.kept_at),
+        read=tuple(reading.entry_id for reading in lesson.readings),
         model_error_k=done.model_error_k, khat=done.weights.khat, ess=done.weights.ess,
         method=done.method,
         fits=discrepancy.fits(lesson.readings, sights, first, done.model_error_k),
     )  # fmt: skip
+
+
+def _litres(model: Forward, told: Told) -> tuple[float, ...]:
+    now = Moment(model.geometry, told.state, model.lesson.end, np.zeros((1, 1)))
+    zones = range(len(model.geometry.area_m2))
+    return tuple(float(np.median(now.volume_l([z]))) for z in zones)
+
+
+def _past_key(lesson: Lesson, params: NDArray[np.void], kept_at: int) -> str:
+    past = replace(lesson.past, air=lesson.air_of(params))
+    return history_key(past, params, kept_at)
 
 
 def refresh(learnt: Learnt, lesson: Lesson, *, seed: int = SEED) -> Learnt | None:
@@ -271,6 +286,7 @@ def refresh(learnt: Learnt, lesson: Lesson, *, seed: int = SEED) -> Learnt | Non
     sights = [r.sight(told.latents[:, i], model.view(z)) for i, r in enumerate(fresh)]
     return replace(
         learnt, at=lesson.now, params=told.params, z=z, kept=kept, state=told.state,
+        litres=_litres(model, told), past_key=_past_key(lesson, told.params, learnt.kept_at),
         read=(*learnt.read, *(r.entry_id for r in fresh)),
         fits=(*learnt.fits, *discrepancy.fits(fresh, sights, sights, learnt.model_error_k)),
     )  # fmt: skip

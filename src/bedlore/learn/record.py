@@ -51,7 +51,8 @@ class Learnt:
 
     ``params`` ``[M]``, ``z`` ``[M, K]`` the unknowns of the farm, ``origin`` ``[M]`` the member
     of the prior that the rest comes from. ``kept`` is the state at hour ``kept_at``, ``state`` at
-    ``at``. ``khat`` and ``ess`` tell how far the correction by exact likelihoods went.
+    ``at``. ``litres`` is the usual volume of each zone's material now; ``past_key`` names what
+    ``kept`` rests on. ``khat`` and ``ess`` tell how far the correction by exact likelihoods went.
     """
 
     bed_id: str
@@ -63,6 +64,8 @@ class Learnt:
     kept_at: int
     kept: State
     state: State
+    litres: tuple[float, ...]
+    past_key: str
     read: tuple[str, ...]
     model_error_k: float
     khat: float
@@ -107,7 +110,8 @@ def to_bytes(learnt: Learnt) -> bytes:
         arrays |= {f"{prefix}.{n}": a.astype(np.float32) for n, a in state.arrays().items()}
     about = {
         "code": source_hash(), "bed_id": learnt.bed_id, "at": learnt.at.isoformat(),
-        "kept_at": learnt.kept_at, "read": learnt.read, "model_error_k": learnt.model_error_k,
+        "kept_at": learnt.kept_at, "litres": learnt.litres, "past_key": learnt.past_key,
+        "read": learnt.read, "model_error_k": learnt.model_error_k,
         "khat": learnt.khat, "ess": learnt.ess, "method": learnt.method,
         "unknowns": [asdict(unknown) for unknown in learnt.unknowns.all],
         "fits": [asdict(fit) for fit in learnt.fits],
@@ -133,6 +137,7 @@ def from_bytes(data: bytes) -> Learnt | None:
             origin=arrays["origin"],
             unknowns=Unknowns(tuple(Unknown(**u) for u in about["unknowns"])), z=arrays["z"],
             kept_at=about["kept_at"], kept=_state(arrays, "kept"), state=_state(arrays, "state"),
+            litres=tuple(about["litres"]), past_key=about["past_key"],
             read=tuple(about["read"]), model_error_k=about["model_error_k"],
             khat=about["khat"], ess=about["ess"], method=about["method"],
             fits=tuple(Fit(**{**fit, "zones": tuple(fit["zones"])}) for fit in about["fits"]),

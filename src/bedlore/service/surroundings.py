@@ -81,6 +81,10 @@ class Surroundings:
         )  # fmt: skip
         return replace(self, building=self.building if self.building.outdoors else fast)
 
+    def believing(self, params: NDArray[np.void]) -> Surroundings:
+        """The same weather around the building that members with ``params`` ``[M]`` believe in."""
+        return replace(self, building=_building(self.site.building, params))
+
     def _outdoor(self, first: dt.datetime, last: dt.datetime) -> WeatherEnsemble:
         members = self.future.members
         if last <= self.now:

@@ -1,0 +1,201 @@
+"""Commands that learn from the log: learn, herd, score."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedlore.cli.console import emit_json, progress_bar, terminal
+from bedlore.cli.options import (
+    at_option,
+    bed_option,
+    folder_argument,
+    fresh_option,
+    json_option,
+    moment_of,
+    out_option,
+)
+from bedlore.errors import KeeperError
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from bedlore.service.learn import Learning
+
+_LOW, _MIDDLE, _HIGH = 0, 2, 4
+
+
+def _learning(folder: Path, moment: str, *, fresh: bool, thorough: bool = False) -> Learning:
+    from bedlore.service.learn import learn as learn_farm
+    from bedlore.store.files import FarmFolder
+    from bedlore.store.learnings import Learnings
+    from bedlore.store.weather_files import recorded_weather
+
+    store = FarmFolder(folder)
+    farm = store.load_farm()
+    now = moment_of(moment, farm)
+    log = store.read_log(farm, now)
+    with progress_bar() as step:
+        return learn_farm(farm, log, recorded_weather(folder, farm.site), now, Learnings(folder),
+                          fresh=fresh, thorough=thorough, progress=step)  # fmt: skip
+
+
+def _only(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
+    if not bed_id:
+        return account
+    wanted = bed_id.strip().lower()
+    beds = [bed for bed in account["beds"] if wanted in (bed["bed"], bed["name"].lower())]
+    if not beds:
+        known = ", ".join(bed["bed"] for bed in account["beds"])
+        raise KeeperError(f"There is no bed {bed_id[:40]!r}.", "--bed", f"There are: {known}.")
+    return {**account, "beds": beds}
+
+
+@click.command()
+@folder_argument
+@json_option
+@bed_option
+@at_option
+@fresh_option
+@out_option
+@click.option("--thorough", is_flag=True,
+              help="Allow the long run (minutes) where the quick one cannot be trusted.")  # fmt: skip
+def learn(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str,
+          thorough: bool) -> None:  # fmt: skip
+    """Learn what each bed of DIR is really like from its log.
+
+    Says what the log has told, which readings nothing explains, and what the model cannot do.
+    """
+    from bedlore.service.learn import learn_account
+
+    learning = _learning(folder, moment, fresh=fresh, thorough=thorough)
+    account = _only(learn_account(learning), bed_id)
+    _show(account, as_json, out, render_learn)
+
+
+@click.command()
+@folder_argument
+@json_option
+@bed_option
+@at_option
+@fresh_option
+@out_option
+def herd(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str) -> None:
+    """How many worms live in the beds of DIR, how sure that is, and what counting would add."""
+    from bedlore.service.learn import herd_account
+
+    account = _only(herd_account(_learning(folder, moment, fresh=fresh)), bed_id)
+    _show(account, as_json, out, render_herd)
+
+
+@click.command()
+@folder_argument
+@json_option
+@bed_option
+@at_option
+@out_option
+def score(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> None:
+    """How past outlooks for the beds of DIR turned out, against simple guesses."""
+    from bedlore.service.score import score_account
+    from bedlore.store.files import FarmFolder
+    from bedlore.store.learnings import Learnings
+    from bedlore.store.weather_files import recorded_weather
+
+    store = FarmFolder(folder)
+    farm = store.load_farm()
+    log = store.read_log(farm, moment_of(moment, farm))
+    account = score_account(
+        farm, log.current, recorded_weather(folder, farm.site), Learnings(folder)
+    )
+    _show(_only(account, bed_id), as_json, out, render_score)
+
+
+def register(group: click.Group) -> None:
+    """Add the commands to ``group``."""
+    for command in (learn, herd, score):
+        group.add_command(command)
+
+
+def _show(account: dict[str, Any], as_json: bool, out: str, render: Any) -> None:
+    if as_json or out != "-":
+        emit_json(account, out)
+    else:
+        terminal().print(render(account))
+
+
+def _heading(account: dict[str, Any], bed: dict[str, Any]) -> RenderableType:
+    from rich.text import Text
+
+    return Text(f"\n{bed['name'] or bed['bed']}", style="bold")
+
+
+def render_learn(account: dict[str, Any]) -> RenderableType:
+    """What was learnt, bed by bed."""
+    from rich.console import Group
+    from rich.table import Table
+    from rich.text import Text
+
+    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
+    for bed in account["beds"]:
+        parts += [_heading(account, bed),
+                  Text(f"{bed['readings']} readings; {bed['method_words']}.", style="dim")]  # fmt: skip
+        table = Table.grid(padding=(0, 2))
+        for row in bed["parameters"]:
+            low, middle, high = row["band"]
+            before = row["before"]
+            table.add_row(
+                Text(row["meaning"]),
+                Text(f"{middle:.3g} ({low:.3g} to {high:.3g}) {row['unit']}"),
+                Text(f"before {before[1]:.3g} ({before[0]:.3g} to {before[2]:.3g})", style="dim"),
+            )
+        parts.append(table if bed["parameters"] else Text("The log has told nothing new yet."))
+        if bed["outliers"]:
+            parts.append(Text("Far from anything expected: " + ", ".join(bed["outliers"]) + "."))
+        parts += [Text(f"! {complaint['sentence']}") for complaint in bed["complaints"]]
+    return Group(*parts)
+
+
+def render_herd(account: dict[str, Any]) -> RenderableType:
+    """The herd, bed by bed."""
+    from rich.console import Group
+    from rich.table import Table
+    from rich.text import Text
+
+    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
+    for bed in account["beds"]:
+        table = Table.grid(padding=(0, 2))
+        rows = [("worms", bed["worms_n"], ""), ("mass", bed["worms_kg"], "kg"),
+                *((stage, band, "") for stage, band in bed["stages_n"].items()),
+                ("food a day at 20 degC", bed["feed_kg_day_at_20_c"], "kg")]  # fmt: skip
+        for name, band, unit in rows:
+            low, middle, high = (f"{_two(band[i])}" for i in (_LOW, _MIDDLE, _HIGH))
+            table.add_row(Text(name), Text(f"{middle} ({low} to {high}) {unit}".rstrip()))
+        parts += [_heading(account, bed), table, Text(bed["counting"]["words"])]
+    return Group(*parts)
+
+
+def _two(value: float) -> str:
+    from bedlore.service.shown import figures
+
+    return figures(value)
+
+
+def render_score(account: dict[str, Any]) -> RenderableType:
+    """The score card in words."""
+    from rich.console import Group
+    from rich.text import Text
+
+    parts: list[RenderableType] = [
+        Text(account["farm"], style="bold"), Text(f"{account['outlooks']} outlooks on record."),
+    ]  # fmt: skip
+    for bed in account["beds"]:
+        parts.append(_heading(account, bed))
+        parts += [Text(line) for line in bed["words"]]
+        for card in bed["cards"][1:]:
+            covered = round(card["covered_90"] * card["count"])
+            parts.append(Text(f"  {card['group']}: {card['count']} readings, off by"
+                              f" {card['crps_k']:.1f} K, {covered} inside the 9-in-10 band",
+                              style="dim"))  # fmt: skip
+    return Group(*parts)

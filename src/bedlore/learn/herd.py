@@ -1,0 +1,165 @@
+"""The herd: how many worms, how sure, and how many more cores are worth counting.
+
+Sampling theory of clumped counts: with negative binomial counts of mean ``mu`` and size ``k`` the
+relative standard error of the mean of n cores is ``sqrt((1/mu + 1/k)/n)``. Kuno 1969, Res. Popul.
+Ecol. 11:127-136, and Green 1970, Res. Popul. Ecol. 12:249-251, turn it into a rule for stopping
+(both from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.learn.counts import catch_of, clumping_of
+from bedlore.learn.record import Learnt
+from bedlore.learn.scores import Z90
+
+Floats = NDArray[np.float64]
+QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
+TRIES = (3, 6, 12, 24, 48)
+FAST_DIVE = "Lift the whole handful at once: worms that are disturbed dive within minutes."
+
+
+@dataclass(frozen=True)
+class Band:
+    """5, 25, 50, 75 and 95 % points."""
+
+    low: float
+    lower: float
+    middle: float
+    upper: float
+    high: float
+
+    @property
+    def width(self) -> float:
+        """Half the 90 % range, as a share of the middle."""
+        return 0.5 * (self.high - self.low) / max(self.middle, 1e-9)
+
+
+def band_of(values: Floats) -> Band:
+    """Quantiles of a sample ``[M]``."""
+    return Band(*(float(q) for q in np.quantile(values, QUANTILES)))
+
+
+@dataclass(frozen=True)
+class Herd:
+    """Worms of a bed: numbers by stage, worms of all stages, live mass [kg], and mass by zone.
+
+    ``feed_kg_day`` is what the worms take in a day at 20 degC with food at hand (fresh).
+    """
+
+    number: dict[str, Band]
+    worms: Band
+    mass_kg: Band
+    by_zone_kg: dict[str, Band]
+    clumping: Band
+    feed_kg_day: Band
+
+
+def herd_of(learnt: Learnt, zone_ids: Sequence[str]) -> Herd:
+    """The herd as the log shows it."""
+    herd = learnt.state.herd
+    stages = {
+        "adults": herd.adult_n.sum(axis=1), "juveniles": herd.juvenile_n.sum(axis=1),
+        "hatchlings": herd.hatchling_n.sum(axis=1), "cocoons": herd.cocoon_n.sum(axis=(1, 2)),
+    }  # fmt: skip
+    worms = stages["adults"] + stages["juveniles"] + stages["hatchlings"]
+    by_zone = herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg
+    size = clumping_of(learnt.unknowns.column(learnt.z, "clumping"))
+    return Herd(
+        {stage: band_of(n) for stage, n in stages.items()}, band_of(worms),
+        band_of(by_zone.sum(axis=1)),
+        {zone: band_of(by_zone[:, i]) for i, zone in enumerate(zone_ids)},
+        band_of(size), band_of(_feed_kg_day(learnt, worms, by_zone.sum(axis=1))),
+    )  # fmt: skip
+
+
+def _feed_kg_day(learnt: Learnt, worms: Floats, mass_kg: Floats) -> Floats:
+    """Wet feed a day: intake of a 1 g worm goes with the two-thirds power of mass (JOH14)."""
+    mean_g = 1000.0 * mass_kg / np.maximum(worms, 1.0)
+    intake_g = learnt.params["worm_intake_rate"] * mean_g ** (2.0 / 3.0)
+    return np.asarray(0.001 * worms * intake_g)
+
+
+def cores_for(mean: float, clumping: float, half_width: float, *, z: float = Z90,
+              fits: float = math.inf) -> int:  # fmt: skip
+    """Cores needed for a relative ``half_width`` (0.2 is +-20 %) at a normal quantile ``z``.
+
+    ``mean`` worms a core; ``fits`` how many cores the whole bed would make (finite bed).
+    """
+    n = z * z * (1.0 / max(mean, 1e-6) + 1.0 / clumping) / half_width**2
+    return max(1, math.ceil((n if math.isinf(fits) else n / (1.0 + n / fits)) - 1e-9))
+
+
+def width_after(mean: float, clumping: float, cores: int, *, z: float = Z90) -> float:
+    """Relative half-width that ``cores`` cores alone would give."""
+    return z * math.sqrt((1.0 / max(mean, 1e-6) + 1.0 / clumping) / max(cores, 1))
+
+
+def kuno_stop(total: int, cores: int, clumping: float, precision: float) -> bool:
+    """Whether counting can stop: ``total`` worms in ``cores`` cores give the mean to a relative
+    standard error of ``precision`` (Kuno's line for ``variance = mean + mean^2/k``)."""
+    below = precision**2 - 1.0 / (clumping * cores)
+    return below > 0.0 and total >= 1.0 / below
+
+
+def green_stop_line(cores: int, a: float, b: float, precision: float) -> float:
+    """Worms in all at which Green's rule stops after ``cores``, for Taylor's power law
+    ``variance = a * mean^b`` and relative standard error ``precision``; b must not be 2."""
+    log_total = math.log(precision**2 / a) / (b - 2.0) + (b - 1.0) / (b - 2.0) * math.log(cores)
+    return math.exp(log_total)
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What more cores would do to the 90 % half-width of the number of worms, and where."""
+
+    now: float
+    after: dict[int, float]
+    zone_id: str
+    mean_a_core: float
+    words: str
+
+
+def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[float],
+                   volume_l: float = 1.0) -> Worth:  # fmt: skip
+    """How much 3 to 48 more cores of ``volume_l`` would narrow the herd, taken where most is
+    unsure; ``litres`` is the volume of each zone.
+
+    The counts join what is known as independent pieces of information on the logarithm of the
+    number; what is not known of the catch stays.
+    """
+    herd = learnt.state.herd
+    by_zone = herd.adult_n + herd.juvenile_n + herd.hatchling_n
+    worms = by_zone.sum(axis=1)
+    unsure = np.where(np.asarray(litres) > 0.0, by_zone.std(axis=0), 0.0)
+    best = int(np.argmax(unsure))
+    size = float(np.median(clumping_of(learnt.unknowns.column(learnt.z, "clumping"))))
+    catch = catch_of("juveniles", learnt.unknowns.column(learnt.z, "catch:juveniles"))
+    mean = float(np.median(catch * by_zone[:, best])) * volume_l / max(litres[best], 1e-3)
+    now_sd = float(np.log(np.maximum(worms, 1.0)).std())
+    catch_sd = float(np.log(catch).std())
+    after = {}
+    for cores in TRIES:
+        told = (1.0 / max(mean, 1e-6) + 1.0 / size) / cores + catch_sd**2
+        joint = math.sqrt(1.0 / (1.0 / max(now_sd, 1e-3) ** 2 + 1.0 / told))
+        after[cores] = math.sinh(Z90 * joint)
+    now = math.sinh(Z90 * now_sd)
+    words = _worth_words(now, after, zone_ids[best], cores_for(mean, size, 0.2))
+    return Worth(now, after, zone_ids[best], mean, words)
+
+
+def _worth_words(now: float, after: dict[int, float], zone: str, dozens: int) -> str:
+    halved = next((n for n, width in after.items() if width <= 0.6 * now), None)
+    six = after.get(6, now)
+    first = f"The number of worms is known to +-{now:.0%} (9 in 10)."
+    second = f"Six handfuls from {zone} would make it +-{six:.0%}"
+    if halved is not None:
+        second += f"; {halved} would nearly halve the range"
+    third = f" By counts alone +-20 % would take {dozens} handfuls. {FAST_DIVE}"
+    return f"{first} {second}.{third}"

@@ -1,0 +1,110 @@
+"""Whether the model can explain the log, said in words.
+
+Residuals of readings are gathered by thermometer, zone and kind. Neighbouring readings share
+their errors, so a group counts as many readings as it has separate days, and at least a day
+apart. The limits were set on twin experiments (docs/learning.md).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bedlore.learn.record import Fit, Learnt
+
+BIAS_SD = 3.0  # standard errors that a group's mean may lie off
+FEWEST = 4
+WANDER_K = 1.2  # a bed that wanders this far from the model has something the model lacks
+FAR_PRIOR_SD = 4.0
+MANY_OUTLIERS, OUTLIER_SHARE = 4, 0.12
+PINNED_SD = 2.6
+_KINDS = {
+    "temp": ("reads warmer", "reads colder"), "air": ("reads warmer", "reads colder"),
+    "moisture": ("is wetter", "is drier"), "food": ("food lasts longer", "food goes faster"),
+    "count": ("holds more worms", "holds fewer worms"), "amount": ("is heavier", "is lighter"),
+    "smell": ("smells more", "smells less"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """Something that this bed, as modelled, could not do: a sentence and the readings it rests
+    on; ``strength`` in standard errors."""
+
+    sentence: str
+    entries: tuple[str, ...]
+    strength: float
+
+
+def complaints(learnt: Learnt, zone_ids: Sequence[str]) -> tuple[Complaint, ...]:
+    """What the model cannot explain, the strongest first; empty when all is well."""
+    found = [*_biased(learnt.fits, zone_ids), *_overall(learnt)]
+    return tuple(sorted(found, key=lambda c: -c.strength))
+
+
+def _biased(fits: Sequence[Fit], zone_ids: Sequence[str]) -> list[Complaint]:
+    groups: dict[tuple[str, str, tuple[int, ...]], list[Fit]] = {}
+    for fit in fits:
+        if not fit.outlier:
+            groups.setdefault((fit.about, fit.series, fit.zones), []).append(fit)
+    found = []
+    for (about, series, zones), mine in groups.items():
+        separate = len({fit.hour // 48 for fit in mine})
+        if separate < FEWEST:
+            continue
+        away = np.array([fit.away for fit in mine])
+        strength = float(away.mean() * math.sqrt(separate))
+        if abs(strength) < BIAS_SD:
+            continue
+        far = float(np.mean([fit.prior_away for fit in mine]))
+        found.append(Complaint(
+            _bias_words(about, series, [zone_ids[z] for z in zones], strength, far),
+            tuple(fit.entry_id for fit in mine), abs(strength),
+        ))  # fmt: skip
+    return found
+
+
+def _bias_words(about: str, series: str, zones: Sequence[str], strength: float,
+                far: float) -> str:  # fmt: skip
+    what = _KINDS[about][0 if strength > 0 else 1]
+    where = " and ".join(zones) if len(zones) <= 2 else "the bed"
+    device = series.partition(":")[2] if about in ("temp", "air") else ""
+    reach = "than anything this bed could do" if abs(far) > FAR_PRIOR_SD else (
+        "than the model of this bed allows"
+    )
+    if about in ("temp", "air"):
+        return f"The thermometer '{device or 'thermometer'}' in {where} {what} {reach}."
+    if about == "food":
+        return f"In {where} {what} {reach}."
+    return f"By the log {where} {what} {reach}."
+
+
+def _overall(learnt: Learnt) -> list[Complaint]:
+    found = []
+    temps = [fit for fit in learnt.fits if fit.about == "temp"]
+    if learnt.model_error_k >= WANDER_K:
+        found.append(Complaint(
+            f"The bed's temperature wanders about {learnt.model_error_k:.0f} K from what the model"
+            " gives for days on end: something is missing from the description, such as sun on a"
+            " wall, a draught or a change that was not written down.",
+            tuple(fit.entry_id for fit in temps), learnt.model_error_k / WANDER_K * BIAS_SD,
+        ))  # fmt: skip
+    outliers = learnt.outliers
+    readings = len({fit.entry_id for fit in learnt.fits})
+    if len(outliers) >= MANY_OUTLIERS and len(outliers) > OUTLIER_SHARE * readings:
+        found.append(Complaint(
+            f"{len(outliers)} of {readings} readings lie far from anything the model gives.",
+            outliers, BIAS_SD,
+        ))  # fmt: skip
+    for name in learnt.params.dtype.names or ():
+        z = learnt.unknowns.of_bed(learnt.z, name, learnt.bed_id)
+        if abs(float(z.mean())) > PINNED_SD:
+            side = "above" if z.mean() > 0 else "below"
+            found.append(Complaint(
+                f"To explain the log, {name} would have to lie {side} anything known.", (),
+                abs(float(z.mean())),
+            ))  # fmt: skip
+    return found

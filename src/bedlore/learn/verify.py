@@ -1,0 +1,257 @@
+"""How past outlooks turned out: scores, skill against simple references, and a truer spread.
+
+An outlook is judged by later readings only, and was written down before them. Errors of reading
+are added to the members before they are ranked (Saetra et al. 2004, Hamill 2001, from memory).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.learn.references import REFERENCES, Record, refer
+from bedlore.learn.scores import (
+    Bin,
+    Brier,
+    binomial_band,
+    brier,
+    coverage,
+    crps_ensemble,
+    crps_normal,
+    pit,
+    reliability_bins,
+    skill,
+)
+
+Floats = NDArray[np.float64]
+LEVELS = tuple((i + 0.5) / 11 for i in range(11))  # quantiles that are kept of an outlook
+EVERY_H = 6
+PITS = 10  # bins of the PIT histogram
+SEED = 77
+FEW = 20  # below this many readings nothing can be said of the odds
+_FACTORS = np.exp(np.linspace(np.log(0.4), np.log(3.0), 41))
+_TRUST_AFTER = 30.0  # readings after which a fitted spread counts half
+
+
+@dataclass(frozen=True)
+class PastOutlook:
+    """What was expected of a zone: ``temp_c`` ``[W, len(LEVELS)]`` every ``EVERY_H`` hours."""
+
+    bed_id: str
+    zone_id: str
+    made_at: dt.datetime
+    temp_c: tuple[tuple[float, ...], ...]
+
+    def at(self, when: dt.datetime) -> Floats | None:
+        """Quantiles at ``when``, between the hours kept; None outside the outlook."""
+        step = (when - self.made_at) / dt.timedelta(hours=EVERY_H) - 1.0
+        rows = np.asarray(self.temp_c, dtype=float)
+        if not 0.0 <= step <= len(rows) - 1:
+            return None
+        first = min(int(step), len(rows) - 2) if len(rows) > 1 else 0
+        share = step - first
+        return np.asarray(rows[first] * (1.0 - share) + rows[min(first + 1, len(rows) - 1)] * share)
+
+
+def past_outlook(bed_id: str, zone_id: str, made_at: dt.datetime, temp_c: Floats) -> PastOutlook:
+    """To be kept: quantiles of hourly temperatures ``[M, T]`` of a zone."""
+    kept = np.quantile(temp_c[:, EVERY_H - 1 :: EVERY_H], LEVELS, axis=0).T
+    return PastOutlook(
+        bed_id, zone_id, made_at, tuple(tuple(round(float(v), 2) for v in row) for row in kept)
+    )
+
+
+@dataclass(frozen=True)
+class Case:
+    """A reading with what an earlier outlook said of it: quantiles at ``LEVELS`` in degC."""
+
+    bed_id: str
+    zone_id: str
+    made_at: dt.datetime
+    seen_at: dt.datetime
+    said_c: tuple[float, ...]
+    seen_c: float
+    error_k: float
+
+    @property
+    def lead_d(self) -> float:
+        """Days ahead."""
+        return (self.seen_at - self.made_at) / dt.timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class SeenTemp:
+    """A thermometer reading of a zone, as it is used to judge an outlook."""
+
+    bed_id: str
+    zone_id: str
+    at: dt.datetime
+    temp_c: float
+    error_k: float
+
+
+def cases_of(outlooks: Iterable[PastOutlook], readings: Sequence[SeenTemp],
+             leads_d: Sequence[float] = (1, 3, 7, 14)) -> list[Case]:  # fmt: skip
+    """Each reading against the outlook made nearest to each lead before it (within half a day,
+    or a tenth of the lead)."""
+    by_zone: dict[tuple[str, str], list[PastOutlook]] = {}
+    for outlook in outlooks:
+        by_zone.setdefault((outlook.bed_id, outlook.zone_id), []).append(outlook)
+    found = []
+    for seen in readings:
+        mine = by_zone.get((seen.bed_id, seen.zone_id), [])
+        for lead in leads_d:
+            wanted = seen.at - dt.timedelta(days=lead)
+            near = min(mine, key=lambda o: abs(o.made_at - wanted), default=None)
+            if near is None or abs(near.made_at - wanted) > dt.timedelta(days=max(0.5, 0.1 * lead)):
+                continue
+            said = near.at(seen.at)
+            if said is not None:
+                found.append(Case(seen.bed_id, seen.zone_id, near.made_at, seen.at,
+                                  tuple(map(float, said)), seen.temp_c, seen.error_k))  # fmt: skip
+    return found
+
+
+def _draws(case: Case, rng: np.random.Generator, factor: float = 1.0, count: int = 200) -> Floats:
+    """Members as read: quantiles joined by straight lines, tails as a normal's, error added."""
+    said = np.asarray(case.said_c)
+    u = (np.arange(count) + 0.5) / count
+    inner = np.interp(u, LEVELS, said)
+    # Beyond the outer quantiles the spread goes on as between the two outermost.
+    low, high = said[1] - said[0], said[-1] - said[-2]
+    inner = np.where(u < LEVELS[0], said[0] - low * np.log(LEVELS[0] / u), inner)
+    inner = np.where(u > LEVELS[-1], said[-1] + high * np.log((1 - LEVELS[-1]) / (1 - u)), inner)
+    middle = said[len(said) // 2]
+    return np.asarray(
+        middle + factor * (inner - middle) + case.error_k * rng.standard_normal(count)
+    )
+
+
+def members_of(cases: Sequence[Case], factor: float = 1.0) -> Floats:
+    """Members ``[N, 200]`` of each case as a thermometer would read them; seeded."""
+    rng = np.random.default_rng(SEED)
+    return np.stack([_draws(case, rng, factor) for case in cases])
+
+
+def spread_factor(cases: Sequence[Case]) -> float:
+    """Factor on the spread about the median that would have scored best (CRPS), drawn towards 1
+    while readings are few."""
+    if len(cases) < 5:
+        return 1.0
+    seen = np.array([case.seen_c for case in cases])
+    means = [float(crps_ensemble(members_of(cases, f), seen).mean()) for f in _FACTORS]
+    best = float(np.log(_FACTORS[int(np.argmin(means))]))
+    return float(np.exp(best * len(cases) / (len(cases) + _TRUST_AFTER)))
+
+
+@dataclass(frozen=True)
+class Card:
+    """The score card of a group of cases; temperatures in K, shares 0..1.
+
+    ``skill`` by reference; ``coverage_band`` is what chance allows ``covered_90`` with so many
+    readings. ``odds`` compares what was said of the limit with what happened.
+    """
+
+    group: str
+    count: int
+    crps_k: float
+    reference_k: dict[str, float]
+    skill: dict[str, float]
+    covered_50: float
+    covered_90: float
+    coverage_band: tuple[float, float]
+    pit_counts: tuple[int, ...]
+    limit: Brier
+    odds: tuple[Bin, ...]
+    spread_factor: float
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are readings enough to judge the odds."""
+        return self.count >= FEW
+
+
+def card_of(group: str, cases: Sequence[Case], record: Record, cold_c: float) -> Card:
+    """Score ``cases`` against each other reference; ``cold_c`` is the limit whose odds are
+    judged. Raises ValueError without cases."""
+    if not cases:
+        raise ValueError("no cases to score")
+    members = members_of(cases)
+    seen = np.array([case.seen_c for case in cases])
+    score = float(crps_ensemble(members, seen).mean())
+    reference = {name: _reference_score(name, cases, record) for name in REFERENCES}
+    known = {name: value for name, value in reference.items() if value is not None}
+    pits = pit(members, seen, np.random.default_rng(SEED))
+    said = (members < cold_c).mean(axis=1)
+    happened = seen < cold_c
+    return Card(
+        group, len(cases), score, known,
+        {name: skill(score, value) for name, value in known.items()},
+        coverage(pits, 0.5), coverage(pits, 0.9), binomial_band(0.9, len(cases)),
+        tuple(int(n) for n in np.histogram(pits, PITS, (0.0, 1.0))[0]),
+        brier(said, happened), reliability_bins(said, happened), spread_factor(cases),
+    )  # fmt: skip
+
+
+def _reference_score(name: str, cases: Sequence[Case], record: Record) -> float | None:
+    """Mean CRPS [K] of a reference over the cases it has something to say of."""
+    found = []
+    for case in cases:
+        told = refer(name, record, case.bed_id, case.zone_id, case.made_at, case.seen_at)
+        if told is None:
+            return None
+        found.append(float(crps_normal(told[0], np.hypot(told[1], case.error_k), case.seen_c)))
+    return float(np.mean(found))
+
+
+def grouped(cases: Sequence[Case], key: Callable[[Case], str]) -> dict[str, list[Case]]:
+    """Cases by group, in the order of first appearance."""
+    groups: dict[str, list[Case]] = {}
+    for case in cases:
+        groups.setdefault(key(case), []).append(case)
+    return groups
+
+
+def season_of(when: dt.datetime) -> str:
+    """Quarter of the year, named by its months."""
+    return ("Dec-Feb", "Mar-May", "Jun-Aug", "Sep-Nov")[when.month % 12 // 3]
+
+
+def lead_name(case: Case) -> str:
+    """Nearest of the usual leads."""
+    days = min((1, 3, 7, 14), key=lambda lead: abs(lead - case.lead_d))
+    return f"{days} d ahead"
+
+
+def sentences(card: Card) -> tuple[str, ...]:
+    """The card in plain words."""
+    if card.count == 0:
+        return ("No outlook can be checked yet.",)
+    found = [f"{card.count} readings checked. On average the outlook missed by"
+             f" {card.crps_k:.1f} K (spread counted)."]  # fmt: skip
+    low, high = card.coverage_band
+    held = round(card.covered_90 * card.count)
+    verdict = (
+        "as it should" if low <= card.covered_90 <= high
+        else "too few: the band is too narrow" if card.covered_90 < low
+        else "more than it should: the band is too wide"
+    )
+    found.append(f"The 9-in-10 band held {held} of {card.count} readings, {verdict}.")
+    if not card.enough:
+        found.append(f"Fewer than {FEW} readings cannot prove that the odds are right.")
+    for bin_ in card.odds:
+        if 0.02 < bin_.said < 0.98:
+            found.append(f"When we said {_in_words(bin_.said)}, it happened {bin_.happened}"
+                         f" times in {bin_.count}.")  # fmt: skip
+    for name, value in card.skill.items():
+        how = "better" if value >= 0 else "worse"
+        found.append(f"{abs(value):.0%} {how} than {REFERENCES[name]}.")
+    return tuple(found)
+
+
+def _in_words(odds: float) -> str:
+    return f"{round(odds * 10)} in 10" if 0.05 <= odds <= 0.95 else f"{round(odds * 100)} in 100"

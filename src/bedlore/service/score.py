@@ -1,0 +1,134 @@
+"""How past outlooks turned out, by bed, lead and season, and the spread they should have had."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
+from typing import Any, Protocol
+
+import numpy as np
+
+from bedlore.farm import log
+from bedlore.farm.bed import Bed
+from bedlore.farm.log import AnyEntry
+from bedlore.farm.model import Farm
+from bedlore.learn.observations import AIR_DEVICES
+from bedlore.learn.references import Past, Record
+from bedlore.learn.verify import (
+    Card,
+    Case,
+    PastOutlook,
+    SeenTemp,
+    card_of,
+    cases_of,
+    grouped,
+    lead_name,
+    past_outlook,
+    season_of,
+    sentences,
+    spread_factor,
+)
+from bedlore.outlook.ahead import Ahead
+from bedlore.service.surroundings import Recorded
+from bedlore.weather.series import WeatherSeries
+
+Account = dict[str, Any]
+_DEPTH_APART_M = 0.06  # an outlook is for the thermometer's 10 cm; deeper ones are not judged by it
+_PROBE_DEPTH_M = 0.10
+
+
+class OutlookStore(Protocol):
+    """Keeps outlooks as they were given."""
+
+    def outlooks(self) -> list[PastOutlook]:
+        """All of them, in order of time."""
+        ...
+
+    def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
+        """Add some; one of the same zone and hour is kept once."""
+        ...
+
+
+def to_keep(bed_id: str, ahead: Ahead) -> list[PastOutlook]:
+    """What to keep of a bed's outlook (hourly run), before anyone knows how it turns out."""
+    temp = ahead.run.series("temp_probe_c")
+    return [
+        past_outlook(bed_id, zone, ahead.start, temp[:, :, i])
+        for i, zone in enumerate(ahead.zone_ids)
+        if temp[:, :, i].any()
+    ]
+
+
+def seen_temps(bed: Bed, entries: Iterable[AnyEntry]) -> list[SeenTemp]:
+    """Thermometer readings of a bed near the depth that outlooks are for."""
+    zones = [zone.id for zone in bed.zones]
+    found = []
+    for entry in entries:
+        if entry.bed != bed.id or not isinstance(entry, log.Probe):
+            continue
+        near = abs(entry.depth_m - _PROBE_DEPTH_M) <= _DEPTH_APART_M
+        if not near or entry.device.strip().lower() in AIR_DEVICES:
+            continue
+        named = [z.id for z in bed.zones_of(entry.zone)] if entry.zone else zones
+        found.append(SeenTemp(bed.id, named[0], entry.at, entry.temp_c, entry.error_k))
+    return found
+
+
+def score_account(farm: Farm, entries: Sequence[AnyEntry], recorded: Recorded,
+                  store: OutlookStore) -> Account:  # fmt: skip
+    """The score card as plain data: for every bed, all leads together and each by itself."""
+    outlooks = store.outlooks()
+    told = [_bed(farm, bed, entries, recorded, outlooks) for bed in farm.beds]
+    return {"farm": farm.name, "outlooks": len({(o.bed_id, o.made_at) for o in outlooks}),
+            "beds": told}  # fmt: skip
+
+
+def spread_factors(farm: Farm, entries: Sequence[AnyEntry],
+                   store: OutlookStore) -> dict[str, float]:  # fmt: skip
+    """Factor on the spread of each bed's temperature outlook that its past ones call for."""
+    outlooks = store.outlooks()
+    return {bed.id: spread_factor(cases_of(outlooks, seen_temps(bed, entries)))
+            for bed in farm.beds}  # fmt: skip
+
+
+def _bed(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], recorded: Recorded,
+         outlooks: Sequence[PastOutlook]) -> Account:  # fmt: skip
+    seen = seen_temps(bed, entries)
+    cases = cases_of(outlooks, seen)
+    account: Account = {"bed": bed.id, "name": bed.name, "readings": len(seen)}
+    if not cases:
+        nothing = "No outlook of this bed can be checked against a later reading yet."
+        return {**account, "cards": [], "words": [nothing]}
+    record = _record(seen, recorded.series, cases)
+    cold_c = farm.limits_of(bed).cold_c
+    cards = [card_of("all", cases, record, cold_c)]
+    for key in (lead_name, lambda case: season_of(case.seen_at)):
+        groups = grouped(cases, key)
+        if len(groups) > 1:
+            cards += [card_of(name, mine, record, cold_c) for name, mine in groups.items()]
+    return {**account, "cards": [_card(card) for card in cards], "words": list(sentences(cards[0]))}
+
+
+def _record(seen: Sequence[SeenTemp], air: WeatherSeries | None, cases: Sequence[Case]) -> Record:
+    by_zone: dict[tuple[str, str], list[SeenTemp]] = {}
+    for each in sorted(seen, key=lambda s: s.at):
+        by_zone.setdefault((each.bed_id, each.zone_id), []).append(each)
+    zones = {
+        zone: Past(tuple(s.at for s in mine), tuple(s.temp_c for s in mine))
+        for zone, mine in by_zone.items()
+    }
+    return Record(zones, air if air is not None else _no_air(cases[0].seen_at))
+
+
+def _no_air(when: dt.datetime) -> WeatherSeries:
+    """A record that knows nothing, so that references on air keep silent."""
+    hour = when.astimezone(dt.UTC).replace(minute=0, second=0, microsecond=0)
+    nothing = np.zeros(1)
+    return WeatherSeries(hour, nothing, nothing + 0.5, nothing, nothing, "none")
+
+
+def _card(card: Card) -> Account:
+    return {**asdict(card), "coverage_band": list(card.coverage_band),
+            "pit_counts": list(card.pit_counts), "enough": card.enough,
+            "words": list(sentences(card))}  # fmt: skip

@@ -1,0 +1,79 @@
+"""What was learnt of each bed and the outlooks given, kept beside the farm file.
+
+What was learnt can be deleted: it is learnt again. The outlooks given (``outlooks.jsonl``) are a
+record: without them past odds cannot be judged. A folder that cannot be written to costs time,
+never an answer.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import json
+from collections.abc import Iterable
+from dataclasses import asdict
+from pathlib import Path
+
+from bedlore.learn.record import Learnt, from_bytes, to_bytes
+from bedlore.learn.verify import PastOutlook
+from bedlore.store.durable import append_bytes, replace_file
+
+FOLDER = "learnt"
+OUTLOOKS = "outlooks.jsonl"
+
+
+class Learnings:
+    """The learnings of the farm in ``folder``."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def learnt(self, bed_id: str) -> Learnt | None:
+        """What was learnt of a bed, if it can be read and the model is the same."""
+        try:
+            return from_bytes(self._path(bed_id).read_bytes())
+        except OSError:
+            return None
+
+    def keep_learnt(self, learnt: Learnt) -> None:
+        """Store it in place of what was."""
+        with contextlib.suppress(OSError):
+            path = self._path(learnt.bed_id)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            replace_file(path, [to_bytes(learnt)])
+
+    def outlooks(self) -> list[PastOutlook]:
+        """Outlooks as they were given, in order of time; lines that cannot be read are passed
+        over."""
+        try:
+            lines = (self.folder / OUTLOOKS).read_text("utf-8").splitlines()
+        except (OSError, UnicodeDecodeError):
+            return []
+        found: dict[tuple[str, str, dt.datetime], PastOutlook] = {}
+        for line in lines:
+            with contextlib.suppress(ValueError, KeyError, TypeError):
+                outlook = _outlook(json.loads(line))
+                found.setdefault((outlook.bed_id, outlook.zone_id, outlook.made_at), outlook)
+        return sorted(found.values(), key=lambda outlook: outlook.made_at)
+
+    def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
+        """Write outlooks down as given."""
+        lines = b"".join(
+            json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"
+            for o in outlooks
+        )
+        with contextlib.suppress(OSError):
+            append_bytes(self.folder / OUTLOOKS, lines)
+
+    def _path(self, bed_id: str) -> Path:
+        return self.folder / FOLDER / f"{bed_id}.npz"
+
+
+def _outlook(raw: dict[str, object]) -> PastOutlook:
+    rows = raw["temp_c"]
+    if not isinstance(rows, list) or len(rows) < 2:
+        raise ValueError("no outlook")
+    return PastOutlook(
+        str(raw["bed_id"]), str(raw["zone_id"]), dt.datetime.fromisoformat(str(raw["made_at"])),
+        tuple(tuple(float(v) for v in row) for row in rows),
+    )  # fmt: skip
