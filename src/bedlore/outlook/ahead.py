@@ -21,6 +21,7 @@ WINDOW_D = 14
 # Sourness above which worms are seen to leave: 3 g of fresh starch carbon short of oxygen in a
 # kilogram of bed (assumed; no source gives an index of this kind).
 SOUR_LIMIT = 3.0
+LOST_HERD_KG = 0.005  # less than a handful in the whole bed
 LIVING_SHARE = 0.02  # a zone with less of the herd than this does not count for its limits
 
 
@@ -72,11 +73,16 @@ class Odds:
 
 
 def crossings(ahead: Ahead, limits: Limits) -> dict[str, NDArray[np.bool_]]:
-    """Which members ``[M]`` cross each limit; joint over zones that hold worms and over time."""
+    """Which members ``[M]`` cross each limit; joint over zones that hold worms and over time.
+
+    Where hardly a worm is left the whole bed counts, so that a lost herd never reads as a bed
+    within its limits.
+    """
     run = ahead.run
     worms = run.series("worms_kg")
-    herd = np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
+    herd = worms.sum(axis=2, keepdims=True)
     lived_in = worms > LIVING_SHARE * herd
+    lived_in |= (herd < LOST_HERD_KG) & (run.series("depth_m") > 0.0)
 
     def anywhere(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         return np.asarray((mask & lived_in).any(axis=(1, 2)))

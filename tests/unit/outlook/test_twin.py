@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from bedlore.bed.cells import Air
+from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.facts.parameters import draw
 from bedlore.farm import log
 from bedlore.farm.bed import Limits
@@ -119,3 +120,9 @@ def test_quantiles_are_in_order(twin) -> None:
     for zone in summary(ahead).values():
         for name, bands in zone.items():
             assert (np.diff(bands, axis=0) >= -1e-12).all(), name
+
+
+def test_a_lost_herd_does_not_read_as_a_bed_within_its_limits(twin) -> None:
+    ahead = look_ahead(twin, SameAir().between(60 * 24, 62 * 24), hours=48)
+    ahead.run.values[..., OUTPUT_NAMES.index("worms_kg")] = 0.0
+    assert odds_of(ahead, Limits(cold_c=19.0, hot_c=25.0)).cold == 1.0
