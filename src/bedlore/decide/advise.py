@@ -1,7 +1,7 @@
 """Today's advice for one bed: candidates screened, the best tried whole, the winner explained.
 
 1. Some thirty candidates run over the fortnight on the same 32 members (common random numbers).
-2. The three best and "nothing" run on all members, and on to day 90 on climate weather.
+2. The two best and "nothing" run on all members, and on to day 90 on climate weather.
 3. The winner must beat doing nothing beyond noise, or the advice is "nothing yet".
 4. Yesterday's advice stands unless something changed that can be named.
 """
@@ -108,11 +108,11 @@ def _empty_remedy(one: Score, bare: Score, came: Effect, bare_effect: Effect,
 
 
 def _best(found: Sequence[Score], yesterday: Advice | None) -> list[Action]:
-    """The three best of different kinds or places, "nothing", and what was said yesterday."""
+    """The two best of different kinds or places, "nothing", and what was said yesterday."""
     ranked = sorted(found, key=lambda one: one.points)
     chosen: dict[str, Action] = {}
     for one in ranked:
-        if len(chosen) < 1 + RIVALS:
+        if len(chosen) < RIVALS and one.action.kind != "nothing":
             chosen.setdefault(one.action.key, one.action)
     if yesterday is not None:
         same = [one.action for one in ranked if one.action.key == yesterday.action.key]
