@@ -30,7 +30,8 @@ def cell_count(bed: Bed) -> int:
 
 def layers_r(layers: Iterable[Layer]) -> float:
     """Resistance [m2 K/W] of ``layers`` without films. By hand: 12 mm plywood 0.10."""
-    return sum(material(layer.material).resistance_m2k_w(layer.thickness_m) for layer in layers)
+    resistances = (material(layer.material).resistance_m2k_w(layer.thickness_m) for layer in layers)
+    return sum(resistances, 0.0)
 
 
 def bed_geometry(bed: Bed) -> Geometry:
