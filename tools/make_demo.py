@@ -1,17 +1,25 @@
 """Makes the files of the invented farm again, byte for byte: ``python -m tools.make_demo``.
 
-``--check`` compares instead of writing.
+``--check`` compares instead of writing. The stored states (``--snapshots``) are those of the
+product's own ensemble and hold for one version of the model: make them again when it changes.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import click
 
 import bedlore.demo
+from bedlore.bed.history import start_of
 from bedlore.farm.load import parse_farm
+from bedlore.outlook.twin import Past, Snapshot, bring_up, save_snapshot
+from bedlore.service.morning import farm_members, surround
+from bedlore.service.surroundings import BedAir
+from bedlore.store.files import FarmFolder
+from bedlore.store.weather_files import recorded_weather
 from tools.demo_world import weather
 from tools.demo_world.keeper import LAST_DAY, Keeper
 
@@ -32,11 +40,34 @@ def make(last: dt.date = LAST_DAY) -> dict[str, str]:
     }
 
 
+def stored_states(members: int | None = None, beds: tuple[str, ...] = ()) -> dict[str, Snapshot]:
+    """What the product's ensemble (its first ``members``) makes of the shipped files, by bed."""
+    store = FarmFolder(FOLDER)
+    farm = store.load_farm()
+    now = dt.datetime.fromisoformat(NOW)
+    params = farm_members()[:members]
+    around = surround(farm, recorded_weather(FOLDER, farm.site), params, now)
+    entries = store.read_log(farm, now).current
+    states = {}
+    for bed in farm.beds:
+        if not beds or bed.id in beds:
+            start = start_of(bed, ZoneInfo(farm.site.time_zone))
+            past = Past(bed, start, BedAir(around, bed, start), entries)
+            states[bed.id] = bring_up(past, params, around.now).snapshot
+    return states
+
+
 @click.command()
 @click.option("--check", is_flag=True, help="Compare with the shipped files, write nothing.")
+@click.option("--snapshots", is_flag=True, help="Make the stored states again, nothing else.")
 @click.option("--out", type=click.Path(path_type=Path), default=FOLDER, help="Where to write.")
-def main(check: bool, out: Path) -> None:
+def main(check: bool, snapshots: bool, out: Path) -> None:
     """Make the demo's log, weather and forecast from their open seeds."""
+    if snapshots:
+        for bed_id, state in stored_states().items():
+            save_snapshot(out / "snapshots" / f"{bed_id}.npz", state)
+            click.echo(f"{bed_id}: as of {state.at}")
+        return
     different = []
     for name, text in make().items():
         path = out / name

@@ -25,7 +25,7 @@ from bedlore.bed.engine import Run, State, empty_state, simulate
 from bedlore.bed.history import history_of, start_of
 from bedlore.bed.place import air_around
 from bedlore.bed.plan import in_order
-from bedlore.facts.parameters import defaults
+from bedlore.facts.parameters import BY_NAME, defaults, from_normal, prior_moments
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.site import Site
@@ -38,15 +38,16 @@ SEED = 4111
 SCOOP = 1.08  # what really is in a bucket, against what the keeper believes
 HERD = 0.78  # worms stocked, against what the scales said with bedding clinging to them
 SCATTER = 0.12  # sd of the logarithm of one filling
-PARAMETERS = {
-    "fast_rate_per_day": 0.125, "medium_rate_per_day": 0.0145, "slow_rate_per_day": 0.0075,
-    "decay_q10": 1.9, "residue_yield": 0.23, "heat_per_oxygen_j_kg": 14.0e6,
-    "conductivity_scale": 1.17, "wall_r_scale": 0.84, "film_r_scale": 0.93,
-    "evaporation_h_w_m2k": 4.7, "water_held_scale": 0.94, "gut_burns": 0.29,
-    "cover_dry_w_mk": 0.055, "capillary_per_day": 0.5,
-    "worm_growth_rate": 0.0378, "worm_half_food_g": 2.8, "worm_lay_rate": 0.44,
-    "worm_incubation_kd": 465.0, "worm_chill_rate": 0.006, "worm_die_adult": 0.0008,
-    "worm_move_fast_d": 10.0, "worm_slow_share": 0.2, "worm_gate_c": 2.4,
+Q10 = 1.9  # bent to Haug's form at each step
+# How far the truth lies from the median of each prior, in its standard deviations.
+OFF_BY = {
+    "fast_rate_per_day": 0.5, "medium_rate_per_day": -0.45, "slow_rate_per_day": 0.55,
+    "residue_yield": 0.3, "conductivity_scale": 0.65, "wall_r_scale": -0.65, "film_r_scale": -0.4,
+    "evaporation_h_w_m2k": 0.65, "water_held_scale": -0.6, "gut_burns": 0.45,
+    "cover_dry_w_mk": 0.45, "capillary_per_day": 0.55,
+    "worm_growth_rate": 0.45, "worm_half_food_g": 0.5, "worm_lay_rate": -0.4,
+    "worm_incubation_kd": 0.5, "worm_chill_rate": 0.5, "worm_die_adult": 0.55,
+    "worm_move_fast_d": 0.55, "worm_slow_share": 0.55, "worm_gate_c": -0.5,
 }  # fmt: skip
 RATES = ("fast_rate_per_day", "medium_rate_per_day", "slow_rate_per_day", "humus_rate_per_day")
 
@@ -57,6 +58,17 @@ DOOR_SUN_K = 0.0045  # K per W/m2
 WALL_WARMTH_K = 1.1
 HOUR = dt.timedelta(hours=1)
 READINGS = ("probe", "squeeze", "look", "core", "sighting", "note")
+
+
+def true_parameters() -> dict[str, float]:
+    """The truth's values where they are not the defaults."""
+    chosen = {"decay_q10": Q10}
+    for name, z in OFF_BY.items():
+        parameter = BY_NAME[name]
+        middle, below, above = prior_moments(parameter)
+        value = np.array(middle + (below if z < 0 else above) * z)
+        chosen[name] = float(from_normal(parameter, value))
+    return chosen
 
 
 def haug_response(temp_c: float) -> float:
@@ -170,7 +182,7 @@ class TrueBed:
 
     def _parameters(self) -> dict[str, float]:
         """The truth's parameters, rates bent to Haug's form at the bed's present warmth."""
-        chosen = dict(PARAMETERS)
+        chosen = true_parameters()
         warmth = self._food_warmth_c()
         bend = haug_response(warmth) / chosen["decay_q10"] ** ((warmth - 20.0) / 10.0)
         table = defaults()

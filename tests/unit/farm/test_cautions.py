@@ -16,7 +16,9 @@ def said(text: str) -> dict[str, str]:
 
 def test_a_strong_mat_under_the_whole_floor() -> None:
     mat = 'heat_mat = { watts = "400 W", setpoint = "28 degC", share_of_floor = 0.9 }\n'
-    found = said(DEMO.replace("fabric = true\n", "fabric = true\n" + mat))
+    own = 'heat_mat = { watts = "60 W", setpoint = "5 degC", share_of_floor = 0.5 }\n'
+    assert own in DEMO
+    found = said(DEMO.replace(own, mat))
     path = "beds.sluice.heat_mat"
     assert "residual-current" in found[path]
     assert "half the floor" in found[f"{path}.share_of_floor"]

@@ -74,7 +74,7 @@ def test_a_container_and_a_count_are_enough() -> None:
         ({"kind": "move", "zone": "race-1", "to_zone": "roof", "share": 1}, "to_zone", "roof"),
         ({"kind": "move", "bed": "ladder", "order": "tray-1 tray-9"}, "order", "tray-9"),
         ({"kind": "move", "bed": "ladder", "order": "tray-2 tray-1"}, "order", "leaves out"),
-        ({"kind": "mat", "state": "on"}, "kind", "no heat mat"),
+        ({"kind": "mat", "bed": "weir", "state": "on"}, "kind", "no heat mat"),
         ({"kind": "squeeze", "word": "damp", "dpeth": 3}, "dpeth", '"depth'),
     ],
 )
