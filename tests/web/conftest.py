@@ -9,10 +9,13 @@ import pytest
 from django.test import Client
 
 from bedlore.service.book import Author
+from bedlore.service.morning import BedMorning, Morning
 from bedlore.store.db.doors import give_role
-from bedlore.store.db.farm_store import add_farm
+from bedlore.store.db.farm_store import add_farm, farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, FarmRow
+from bedlore.web import wiring
+from tests import morning_fake
 from tests.unit.farm.test_bed import FARM
 
 NOW = dt.datetime(2026, 2, 1, 8, tzinfo=dt.UTC)
@@ -48,3 +51,17 @@ def as_(people: dict[str, Account]) -> Callable[[str], Client]:
         return client
 
     return browser
+
+
+@pytest.fixture
+def told(farm_row: FarmRow) -> Morning:
+    """A made-up morning of the farm, stored."""
+    farm_row.as_of = morning_fake.NOW
+    farm_row.save()
+    farm = farm_of_row(farm_row)
+    beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(farm).beds)
+    keeping = wiring.stores_of(farm_row).keeping
+    keeping.keep_advice(bed.advice for bed in beds)
+    keeping.keep_morning(morning_fake.NOW, beds)
+    keeping.note("Weather recorded up to yesterday.", [])
+    return Morning(farm, morning_fake.NOW, (), "Weather recorded up to yesterday.", beds)

@@ -11,6 +11,7 @@ from bedlore import __version__
 from bedlore.cli.console import Tool
 from bedlore.cli.farm_commands import check, demo, outlook, report, today
 from bedlore.cli.lab_commands import lab, params
+from bedlore.cli.serve import register
 from bedlore.cli.weather_commands import weather
 
 
@@ -27,6 +28,7 @@ def cli() -> None:
 
 for command in (demo, check, today, outlook, report, weather, lab, params):
     cli.add_command(command)
+register(cli)
 
 
 def main() -> None:

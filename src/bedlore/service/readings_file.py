@@ -31,6 +31,7 @@ _DELIMITERS = (",", ";", "\t")
 _TIME = re.compile(r"\b(date|time|timestamp|datetime|when|at)\b", re.IGNORECASE)
 _TEMP = re.compile(r"temp|°\s*[cf]|celsius|fahrenheit|deg", re.IGNORECASE)
 _FAHRENHEIT = re.compile(r"°\s*f\b|deg\s*f\b|fahrenheit|\(\s*f\s*\)|_f\b", re.IGNORECASE)
+_CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?(\s*[ap]\.?m\.?)?", re.IGNORECASE)
 ORDERS = ("year-month-day", "day-month-year", "month-day-year")
 
 
@@ -185,7 +186,7 @@ def _guess(names: Sequence[str], samples: Sequence[Sequence[str]], skip: int,
     clock = -1
     if ":" not in row[time]:
         clock = next((i for i, cell in enumerate(row)
-                      if re.fullmatch(r"\s*\d{1,2}:\d{2}(:\d{2})?\s*", cell)), -1)  # fmt: skip
+                      if _CLOCK.fullmatch(cell.strip())), -1)  # fmt: skip
     figures = [i for i, cell in enumerate(row)
                if i not in (time, clock) and _number(cell, False) is not None]  # fmt: skip
     named = [i for i in figures if _TEMP.search(names[i])]

@@ -9,9 +9,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from django.db import transaction
+from django.db import DatabaseError, transaction
 from django.db.models import Model
-from pydantic import ValidationError
 
 from bedlore.errors import KeeperError
 from bedlore.farm.load import dump_farm, parse_farm
@@ -48,6 +47,9 @@ _PHOTO = ("entry_id", "digest", "width_px", "height_px", "size_bytes", "added_at
 _BED = ("slug", "name", "kind", "place", "started", "position", "version", "body", "removed_at")
 _TIMES = {"written_at", "saved_at", "start", "end", "got_at", "made_at", "worked_at",
           "answered_at", "added_at", "removed_at", "since", "changed_at"}  # fmt: skip
+# What a part that says something else than an archive of ours runs into.
+_UNFITTING = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RecursionError,
+              DatabaseError)  # fmt: skip
 
 
 class DbFarmParts:
@@ -92,7 +94,7 @@ class DbFarmParts:
         try:
             with transaction.atomic():
                 row = _Restoring(parts, now).farm()
-        except (KeyError, ValueError, TypeError, ValidationError, RecursionError) as problem:
+        except _UNFITTING as problem:
             raise KeeperError(f"The archive does not fit together ({type(problem).__name__}).",
                               "archive", "Nothing was restored.") from None  # fmt: skip
         for name, content in parts.items():

@@ -7,7 +7,8 @@ import datetime as dt
 import hashlib
 import json
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from django.db import transaction
@@ -18,7 +19,9 @@ from bedlore import __version__
 from bedlore.decide.records import Advice
 from bedlore.errors import Fault
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
+from bedlore.service.account import TOLD, tidy
 from bedlore.service.morning import BedMorning
+from bedlore.service.views import OutlookView
 from bedlore.store.db.models import (
     AdviceGiven,
     BedOutlookRow,
@@ -29,6 +32,7 @@ from bedlore.store.db.models import (
 )
 from bedlore.store.keepsakes import code_hash
 
+STEP_H = 3
 _ADVICE = TypeAdapter(Advice)
 # An hour that never comes (a limit never passed) is infinite.
 _BEDS = TypeAdapter(tuple[BedMorning, ...], config=ConfigDict(ser_json_inf_nan="constants"))
@@ -86,7 +90,7 @@ class DbKeeping:
             BedOutlookRow.objects.bulk_create(
                 BedOutlookRow(
                     run=run, bed=bed.bed_id, odds_cold=bed.odds.cold, odds_hot=bed.odds.hot,
-                    odds_sour=bed.odds.sour, body=zlib.compress(_BEDS.dump_json((bed,)), 6),
+                    odds_sour=bed.odds.sour, body=packed(bed),
                 )
                 for bed in beds
             )  # fmt: skip
@@ -115,6 +119,32 @@ class DbKeeping:
         last_weather = WeatherPiece.objects.filter(farm=row).aggregate(last=Max("pk"))["last"]
         text = f"{code_hash()}|{now.isoformat()}|{row.version}|{last_entry}|{last_weather}"
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def packed(bed: BedMorning) -> bytes:
+    """A bed's morning as stored; its outlook in steps of ``STEP_H`` hours and four figures."""
+    thin = replace(bed, outlook=thinned(bed.outlook))
+    return zlib.compress(_BEDS.dump_json((thin,)), 9)
+
+
+def thinned(view: OutlookView) -> OutlookView:
+    """``view`` in steps of ``STEP_H`` hours, by the same rules as the tables of an outlook: of
+    a step the coldest, the warmest or worst, or the last hour."""
+    size = STEP_H // view.every_h
+    if size < 2:
+        return view
+
+    def thin(values: Sequence[float], how: str) -> list[float]:
+        steps = [values[i : i + size] for i in range(0, len(values) - size + 1, size)]
+        pick = {"least": min, "most": max}.get(how, lambda step: step[-1])
+        return [tidy(float(pick(step))) for step in steps]
+
+    zones = {
+        zone: {name: [thin(row, TOLD.get(name, "last")) for row in rows]
+               for name, rows in series.items()}
+        for zone, series in view.zones.items()
+    }  # fmt: skip
+    return replace(view, every_h=size * view.every_h, zones=zones)
 
 
 def latest_run(row: FarmRow) -> OutlookRun | None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from ninja import NinjaAPI, Query, Status
-from ninja.errors import ValidationError
+from ninja.errors import HttpError, ValidationError
 from ninja.security import HttpBearer
 from ninja.throttling import AnonRateThrottle, AuthRateThrottle
 from pydantic import AwareDatetime
@@ -32,6 +32,7 @@ from bedlore.web.api.shapes import Problem
 
 MOST_ENTRIES = 500
 MOST_JOBS = 50
+EVERY_H = (3, 6, 12, 24)
 Account = dict[str, Any]
 Kinds = Annotated[tuple[str, ...], Query()]
 REFUSED = {401: Problem, 403: Problem, 404: Problem, 409: Problem, 422: Problem, 429: Problem}
@@ -72,6 +73,13 @@ def shape_error(request: HttpRequest, error: ValidationError) -> HttpResponse:
     ]
     body = {"problem": "The request cannot be read.", "faults": faults}
     return api.create_response(request, body, status=422)
+
+
+@api.exception_handler(HttpError)
+def http_error(request: HttpRequest, error: HttpError) -> HttpResponse:
+    """What the framework refuses: bodies that are no JSON, too many requests."""
+    body = {"problem": str(error), "faults": []}
+    return api.create_response(request, body, status=error.status_code)
 
 
 def _line(row: FarmRow, role: str | None) -> Account:
@@ -255,8 +263,11 @@ def today(request: HttpRequest, farm: str) -> Account:
 
 
 @api.get("/farms/{farm}/outlook", response={200: shapes.Telling, **REFUSED}, url_name="outlook")
-def outlook(request: HttpRequest, farm: str, every_h: Literal[3, 6, 12, 24] = 24) -> Account:
-    """The coming fortnight, as ``bedlore outlook --json`` prints it."""
+def outlook(request: HttpRequest, farm: str, every_h: int = 24) -> Account:
+    """The coming fortnight, as ``bedlore outlook --json`` prints it, in rows of 3, 6, 12 or 24
+    hours."""
+    if every_h not in EVERY_H:
+        raise KeeperError("Rows of 3, 6, 12 or 24 hours can be told.", "every_h")
     told = _told(request)
     return {**outlook_account(told.morning, every_h), "worked_at": told.worked_at.isoformat(),
             "is_current": told.is_current}  # fmt: skip

@@ -1,0 +1,109 @@
+"""``bedlore serve``, ``worker`` and ``import`` as a keeper starts them."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+
+from bedlore.demo import write_demo
+from tests.web.postgres import free_port
+
+STARTS_IN_S = 60
+
+
+def bedlore(data: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "bedlore", *words, "--data", str(data)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, env=environment())
+
+
+def environment() -> dict[str, str]:
+    ours = ("BEDLORE_", "DJANGO_")
+    return {key: value for key, value in os.environ.items() if not key.startswith(ours)}
+
+
+@pytest.fixture(scope="module")
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("data")
+    write_demo(folder / "demo")
+    done = bedlore(folder / "data", "import", str(folder / "demo"))
+    assert done.returncode == 0, done.stderr
+    assert "Ousel Mill Kitchen Garden is in" in done.stdout
+    return folder / "data"
+
+
+@pytest.fixture(scope="module")
+def server(data: Path) -> Iterator[str]:
+    port = free_port()
+    words = [sys.executable, "-m", "bedlore", "serve", "--no-worker", "--port", str(port),
+             "--data", str(data)]  # fmt: skip
+    process = subprocess.Popen(words, env=environment(), stdout=subprocess.DEVNULL)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        yield _wait_for(address)
+    finally:
+        process.terminate()
+        process.wait(30)
+
+
+def _wait_for(address: str) -> str:
+    until = time.monotonic() + STARTS_IN_S
+    while True:
+        try:
+            assert httpx.get(f"{address}/up/").json()["up"] is True
+            return address
+        except httpx.HTTPError:
+            assert time.monotonic() < until, "the server did not start"
+            time.sleep(0.2)
+
+
+def test_a_folder_goes_in_whole(data: Path) -> None:
+    with sqlite3.connect(data / "bedlore.sqlite3") as base:
+        entries = base.execute("SELECT count(*) FROM store_logentry").fetchone()[0]
+        assert entries > 600
+        assert base.execute("SELECT count(*) FROM store_bed").fetchone()[0] == 3
+        assert base.execute("SELECT as_of FROM store_farm").fetchone()[0]
+        kinds = {row[0] for row in base.execute("SELECT kind FROM store_weather")}
+        assert kinds == {"record", "typed"}
+    base.close()
+
+
+def test_an_unknown_keeper_is_a_sentence(data: Path, tmp_path: Path) -> None:
+    write_demo(tmp_path / "demo")
+    done = bedlore(data, "import", str(tmp_path / "demo"), "--keeper", "nobody")
+    assert done.returncode == 1
+    assert "no account 'nobody'" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_server_serves_pages_and_files_with_strict_headers(server: str) -> None:
+    page = httpx.get(f"{server}/", follow_redirects=True)
+    assert page.url.path == "/first/"
+    assert "unsafe" not in page.headers["Content-Security-Policy"]
+    sheet = page.text.split('rel="stylesheet" href="')[1].split('"')[0]
+    style = httpx.get(f"{server}{sheet}", headers={"Accept-Encoding": "gzip"})
+    assert style.status_code == 200
+    assert "immutable" in style.headers["Cache-Control"]
+    assert style.headers["Content-Encoding"] == "gzip"
+
+
+def test_other_names_are_refused(server: str) -> None:
+    answer = httpx.get(f"{server}/first/", headers={"Host": "elsewhere.example"})
+    assert answer.status_code == 400
+    assert "Traceback" not in answer.text
+
+
+def test_a_database_that_cannot_be_reached_is_a_sentence(tmp_path: Path) -> None:
+    env = {**environment(), "BEDLORE_DATABASE_URL": "postgresql://x@127.0.0.1:1/none"}
+    command = [sys.executable, "-m", "bedlore", "worker", "--once", "--data", str(tmp_path)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, env=env)
+    assert done.returncode == 1
+    assert "database cannot be used" in done.stderr
+    assert "Traceback" not in done.stderr

@@ -1,0 +1,122 @@
+"""What was worked out: stored before its outcome, shown with its age, put into the calendar."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+from django.test import Client
+from icalendar import Calendar
+
+from bedlore.service.account import outlook_account, today_account
+from bedlore.service.doors import open_calendar
+from bedlore.service.morning import Morning
+from bedlore.store.db.doors import DbDoors
+from bedlore.store.db.farm_store import DbFarmStore
+from bedlore.store.db.keeping import DbKeeping, thinned
+from bedlore.store.db.models import (
+    Account,
+    AdviceGiven,
+    BedOutlookRow,
+    CalendarFeed,
+    FarmRow,
+    Membership,
+)
+from bedlore.web import wiring
+from tests import morning_fake
+from tests.web.conftest import INES
+
+NOW = morning_fake.NOW
+
+
+def test_a_morning_comes_back_as_it_was_told(farm_row: FarmRow, told: Morning) -> None:
+    back = wiring.last_morning(farm_row)
+    assert back is not None
+    assert back.is_current
+    assert back.morning.weather_note == told.weather_note
+    assert today_account(back.morning)["beds"][0]["advice"] == (
+        today_account(told)["beds"][0]["advice"]
+    )
+    before = outlook_account(told, 24)["beds"]
+    after = outlook_account(back.morning, 24)["beds"]
+    assert [bed["whole"] for bed in before] == [bed["whole"] for bed in after]
+    assert BedOutlookRow.objects.count() == AdviceGiven.objects.count() == len(told.beds)
+
+
+def test_thinning_keeps_the_worst_hour_of_each_step(told: Morning) -> None:
+    from dataclasses import replace
+
+    view = told.beds[0].outlook
+    hours = {name: [[float(h) for h in range(12)]] * 5 for name in view.zones["bed"]}
+    hourly = replace(view, every_h=1, zones={"bed": hours})
+    thin = thinned(hourly)
+    assert thin.every_h == 3
+    assert thin.series("temp_coldest_c")[0] == [0, 3, 6, 9]
+    assert thin.series("temp_warmest_c")[0] == [2, 5, 8, 11]
+    assert thin.series("food_left_kg")[0] == [2, 5, 8, 11]
+    assert thinned(thin) == thin
+
+
+def test_anything_new_makes_it_old(farm_row: FarmRow, told: Morning) -> None:
+    keeping = DbKeeping(farm_row, Path("none"))
+    assert keeping.morning(NOW) is not None
+    assert keeping.morning(NOW + dt.timedelta(hours=1)) is None
+    DbFarmStore(farm_row).save_farm(told.farm, 1, INES)
+    assert keeping.morning(NOW) is None
+    back = wiring.last_morning(farm_row)
+    assert back is not None
+    assert not back.is_current
+
+
+def test_yesterdays_advice_is_found(farm_row: FarmRow, told: Morning) -> None:
+    keeping = DbKeeping(farm_row, Path("none"))
+    bed = told.beds[0]
+    assert keeping.advice_before(bed.bed_id, NOW.date()) is None
+    assert keeping.advice_before(bed.bed_id, NOW.date() + dt.timedelta(days=1)) == bed.advice
+
+
+def test_the_api_tells_the_same_as_the_command_line(
+    as_: Callable[..., Client], told: Morning
+) -> None:
+    got = as_("viewer").get("/api/v1/farms/mill/today").json()
+    assert set(got) - {"worked_at", "is_current"} == set(today_account(told))
+    ahead = as_("viewer").get("/api/v1/farms/mill/outlook?every_h=6").json()
+    assert ahead["every_h"] == 6
+
+
+def test_without_an_outlook_the_api_says_so(as_: Callable[..., Client]) -> None:
+    got = as_("viewer").get("/api/v1/farms/mill/today")
+    assert got.status_code == 422
+    assert "still being worked out" in got.json()["problem"]
+
+
+def test_the_calendar_is_a_calendar_and_can_be_closed(
+    people: dict[str, Account], farm_row: FarmRow, told: Morning
+) -> None:
+    now = wiring.clock()
+    _, secret = open_calendar(DbDoors(), farm_row.pk, people["viewer"].pk, now)
+    assert secret.digest == CalendarFeed.objects.get().digest != secret.text
+    path = f"/calendar/{secret.text}.ics"
+    answer = Client().get(path)
+    assert answer.headers["Content-Type"].startswith("text/calendar")
+    calendar = Calendar.from_ical(answer.content)  # an outside reader of RFC 5545
+    events = calendar.walk("VEVENT")
+    assert len(events) >= len(told.beds)
+    assert len({str(event["uid"]) for event in events}) == len(events)
+    first = min(event["dtstart"].dt for event in events)
+    assert first >= NOW.date()
+    assert all(len(line) <= 75 for line in answer.content.split(b"\r\n"))
+    assert Client().get(path).content == answer.content
+    assert Client().get("/calendar/calendar_guess.ics").status_code == 404
+    Membership.objects.filter(account=people["viewer"]).delete()
+    assert Client().get(path).status_code == 404  # whoever leaves the farm loses the address
+
+
+def test_a_revoked_address_is_gone(
+    people: dict[str, Account], farm_row: FarmRow, told: Morning
+) -> None:
+    now = wiring.clock()
+    _, secret = open_calendar(DbDoors(), farm_row.pk, people["viewer"].pk, now)
+    CalendarFeed.objects.update(revoked_at=now)
+    assert Client().get(f"/calendar/{secret.text}.ics").status_code == 404
