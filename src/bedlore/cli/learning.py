@@ -60,8 +60,10 @@ def _only(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
 @at_option
 @fresh_option
 @out_option
-@click.option("--thorough", is_flag=True,
-              help="Allow the long run (minutes) where the quick one cannot be trusted.")  # fmt: skip
+@click.option(
+    "--thorough", is_flag=True,
+    help="Allow the long run (minutes) where the quick one cannot be trusted.",
+)  # fmt: skip
 def learn(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str,
           thorough: bool) -> None:  # fmt: skip
     """Learn what each bed of DIR is really like from its log.
@@ -125,7 +127,7 @@ def _show(account: dict[str, Any], as_json: bool, out: str, render: Any) -> None
         terminal().print(render(account))
 
 
-def _heading(account: dict[str, Any], bed: dict[str, Any]) -> RenderableType:
+def _heading(bed: dict[str, Any]) -> RenderableType:
     from rich.text import Text
 
     return Text(f"\n{bed['name'] or bed['bed']}", style="bold")
@@ -139,8 +141,8 @@ def render_learn(account: dict[str, Any]) -> RenderableType:
 
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
-        parts += [_heading(account, bed),
-                  Text(f"{bed['readings']} readings; {bed['method_words']}.", style="dim")]  # fmt: skip
+        how = f"{bed['readings']} readings; {bed['method_words']}."
+        parts += [_heading(bed), Text(how, style="dim")]
         table = Table.grid(padding=(0, 2))
         for row in bed["parameters"]:
             low, middle, high = row["band"]
@@ -172,7 +174,7 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
         for name, band, unit in rows:
             low, middle, high = (f"{_two(band[i])}" for i in (_LOW, _MIDDLE, _HIGH))
             table.add_row(Text(name), Text(f"{middle} ({low} to {high}) {unit}".rstrip()))
-        parts += [_heading(account, bed), table, Text(bed["counting"]["words"])]
+        parts += [_heading(bed), table, Text(bed["counting"]["words"])]
     return Group(*parts)
 
 
@@ -191,7 +193,7 @@ def render_score(account: dict[str, Any]) -> RenderableType:
         Text(account["farm"], style="bold"), Text(f"{account['outlooks']} outlooks on record."),
     ]  # fmt: skip
     for bed in account["beds"]:
-        parts.append(_heading(account, bed))
+        parts.append(_heading(bed))
         parts += [Text(line) for line in bed["words"]]
         for card in bed["cards"][1:]:
             covered = round(card["covered_90"] * card["count"])

@@ -125,8 +125,8 @@ class _Done:
 
 
 def _keep_at(lesson: Lesson) -> int:
-    """Hour of the state to keep: a fortnight back, or half of a shorter history."""
-    return max(lesson.end - KEEP_H, lesson.end // 2)
+    """Hour of the state to keep: a fortnight back, or half of a shorter history; a whole day."""
+    return max(lesson.end - KEEP_H, lesson.end // 2) // 24 * 24
 
 
 def _run(farm: Farm, z: Floats) -> list[Told]:

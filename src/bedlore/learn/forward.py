@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +85,7 @@ class Forward:
         self.history: History = history_of(
             lesson.past.bed, lesson.past.entries, lesson.past.start, room_c
         )
-        self._acts = self.history.table()
+        self.acts = self.history.table()
         by_hour = np.argsort([row[0] for row in self.history.rows], kind="stable")
         self._keys = [self.history.keys[i] for i in by_hour]
         self._errors = [self.history.errors[i] for i in by_hour]
@@ -118,29 +117,31 @@ class Forward:
 
     def run(self, z: Floats, origin: NDArray[np.int64] | None = None, *, keep_at: int | None = None,
             begin: tuple[int, State] | None = None) -> Told:  # fmt: skip
-        """Latents of the readings from ``begin`` (an hour and its state; the start) to now."""
+        """Latents of the readings from ``begin`` (an hour and its state; the start) to now.
+
+        The model tidies its cells once a day of the run, so the run goes on by whole days and
+        branches off within a day to look at it: that way stops change nothing. ``keep_at`` and
+        the hour of ``begin`` are whole days.
+        """
         lesson = self.lesson
         origin = np.arange(len(z)) if origin is None else origin
         params = self.unknowns.params(z, lesson.base[origin], lesson.bed_id)
-        air = lesson.air_of(params)
-        factors = self.factors(z, params, origin)
         first, state = begin or (0, self._empty(len(z)))
         readings = [r for r in lesson.readings if r.hour > first]
-        latents = np.zeros((len(z), len(readings)))
-        kept_at = lesson.end if keep_at is None else keep_at
-        kept, at, column = state, first, 0
-        weather = air.between(first, lesson.end + 1)
-        for hour, here in _stops(readings, kept_at, lesson.end):
-            state = self._advance(params, state, weather, factors, (first, at, hour))
-            at = hour
-            if hour == kept_at:
-                kept = state
-            window = weather.air_c[:, max(0, hour - first - _DAY_H + 1) : hour - first + 1]
-            moment = Moment(self.geometry, state, hour, _for_members(window, len(z)))
-            for reading in here:
-                latents[:, column] = reading.predict(moment, self.view(z))
-                column += 1
-        return Told(latents, params, state, kept, kept_at)
+        flow = _Flow(self, params, self.factors(z, params, origin), first)
+        kept_at = lesson.end // _DAY_H * _DAY_H if keep_at is None else keep_at
+        latents, kept, day, column = np.zeros((len(z), len(readings))), state, first, 0
+        for next_day, hours in _days(readings, kept_at, lesson.end):
+            state, day = flow.advanced(state, day, next_day), next_day
+            kept = state if day == kept_at else kept
+            here, at = state, day
+            for hour, mine in hours:
+                here, at = flow.advanced(here, at, hour), hour
+                moment = Moment(self.geometry, here, hour, flow.window(hour, len(z)))
+                for reading in mine:
+                    latents[:, column] = reading.predict(moment, self.view(z))
+                    column += 1
+        return Told(latents, params, flow.advanced(state, day, lesson.end), kept, kept_at)
 
     def view(self, z: Floats) -> Callable[[str], Floats]:
         """Looks up nuisances of the readings in ``z``."""
@@ -150,42 +151,52 @@ class Forward:
         bed = self.lesson.past.bed
         return empty_state(members, len(bed.zones), cell_count(bed))
 
-    def _advance(self, params: NDArray[np.void], state: State, weather: Air, factors: Floats,
-                 span: tuple[int, int, int]) -> State:  # fmt: skip
-        """Run from one hour to the next; acts of the first hour are carried out, of the last not.
 
-        ``span``: hour at which ``weather`` begins, first and last hour.
-        """
-        origin, first, last = span
+class _Flow:
+    """One ensemble on its way: its weather, acts and factors from hour ``first`` on."""
+
+    def __init__(self, model: Forward, params: NDArray[np.void], factors: Floats,
+                 first: int) -> None:  # fmt: skip
+        self._model, self._params, self._factors, self._first = model, params, factors, first
+        air = model.lesson.air_of(params)
+        self._weather: Air = air.between(first, model.lesson.end + 1)
+
+    def window(self, hour: int, members: int) -> Floats:
+        """Air ``[M, H]`` of the day up to ``hour``; rows dealt to the members in turn."""
+        at = hour - self._first
+        air_c = self._weather.air_c[:, max(0, at - _DAY_H + 1) : at + 1]
+        return air_c[np.arange(members) % len(air_c)]
+
+    def advanced(self, state: State, first: int, last: int) -> State:
+        """The state at ``last``; acts of the hour ``first`` are carried out, of ``last`` not."""
         if last <= first:
             return state
-        due = (self._acts[:, HOUR] >= first) & (self._acts[:, HOUR] < last)
-        acts = self._acts[due].copy()
+        table = self._model.acts
+        due = (table[:, HOUR] >= first) & (table[:, HOUR] < last)
+        acts = table[due].copy()
         acts[:, HOUR] -= first
-        air = Air(*(array[:, first - origin : last - origin] for array in weather))
-        hours = last - first
+        start = first - self._first
+        air = Air(*(array[:, start : start + last - first] for array in self._weather))
         return simulate(
-            self.geometry, params, state, air, acts, scale=np.ascontiguousarray(factors[:, due]),
-            hours=hours, every=hours,
+            self._model.geometry, self._params, state, air, acts,
+            scale=np.ascontiguousarray(self._factors[:, due]), hours=last - first,
+            every=last - first,
         ).state  # fmt: skip
 
 
-def _stops(readings: Sequence[Reading], kept_at: int,
-           end: int) -> Iterator[tuple[int, list[Reading]]]:  # fmt: skip
-    """Hours to stop at, in order, each with its readings."""
-    by_hour = {
-        hour: list(group)
-        for hour, group in groupby(
-            sorted(readings, key=lambda r: r.hour), key=lambda r: min(r.hour, end)
-        )
-    }
-    for hour in sorted({*by_hour, min(kept_at, end), end}):
-        yield hour, by_hour.get(hour, [])
+Hours = list[tuple[int, list[Reading]]]
 
 
-def _for_members(window: Floats, members: int) -> Floats:
-    """Rows dealt to the members in turn, as the loop does."""
-    return window[np.arange(members) % len(window)]
+def _days(readings: Sequence[Reading], kept_at: int, end: int) -> Iterator[tuple[int, Hours]]:
+    """Whole days to stop at, in order, each with the hours of its readings."""
+    by_hour: dict[int, list[Reading]] = {}
+    for reading in sorted(readings, key=lambda r: r.hour):
+        by_hour.setdefault(min(reading.hour, end), []).append(reading)
+    by_day: dict[int, Hours] = {min(kept_at, end) // _DAY_H * _DAY_H: []}
+    for hour, mine in by_hour.items():
+        by_day.setdefault(hour // _DAY_H * _DAY_H, []).append((hour, mine))
+    for day in sorted({*by_day, end // _DAY_H * _DAY_H}):
+        yield day, by_day.get(day, [])
 
 
 def with_readings(lesson: Lesson, readings: Sequence[Reading]) -> Lesson:
