@@ -70,8 +70,8 @@ STORY: tuple[Beat, ...] = (
     # Ladder's worms came six weeks late, at its start in the middle of November.
     _b("2024-11-16 12:00", "mat", "ladder", state="off", note="Not plugged in yet."),
     _b("2024-11-16 15:30", "note", "ladder", note="Worms came today, six weeks late. Cold hands."),
-    *_layers("2024-10-19", "race-1", "race-2", "bank-1", "bank-2", amount="1 blue bucket"),
-    *_layers("2024-11-09", "race-1", "race-2", "bank-1", "bank-2", amount="1 blue bucket"),
+    *_layers("2024-10-19", "race-1", "race-2", "bank-1", "bank-2", amount="half a blue bucket"),
+    *_layers("2024-11-09", "race-1", "race-2", "bank-1", "bank-2", amount="half a blue bucket"),
     *_layers("2024-12-14", "race-1", "race-2", "bank-1", "bank-2", amount="1 blue bucket"),
     _b("2024-11-23 16:10", "cover", "sluice", state="on", material="expanded_polystyrene",
        thickness_m=0.03, note="A thin foam board under the lid for the winter."),
@@ -144,7 +144,7 @@ STORY: tuple[Beat, ...] = (
     _b("2025-06-02 18:00", "note", "sluice", note="Mix 40 L for potting on."),
     # July: the village brews. The rest of the mash goes thinly on Weir, a trench of it in Ladder.
     _b("2025-07-10 17:20", "probe", "ladder", "tray-3"),
-    _b("2025-07-10 17:30", "feed", "ladder", "tray-3", parts=_parts(("spent mash", "14 kg")),
+    _b("2025-07-10 17:30", "feed", "ladder", "tray-3", parts=_parts(("spent mash", "10 kg")),
        place="lump", depth_m="0.08", note="Brew mash in a trench, still warm."),
     _b("2025-07-10 17:45", "feed", "weir", parts=_parts(("spent mash", "14 kg"),
        ("oat husk", "2 kg")), note="Thin."),
