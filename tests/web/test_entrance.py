@@ -11,7 +11,7 @@ from django.test import Client
 from bedlore.errors import FaultList, KeeperError
 from bedlore.service.doors import accept, invite, look_at_invitation, set_passcode
 from bedlore.service.throttle import MOST_FOR_NAME
-from bedlore.store.db.doors import role_of
+from bedlore.store.db.doors import revoke, role_of, set_role
 from bedlore.store.db.models import Account, FarmRow, Invitation
 from bedlore.web import wiring
 from tests.web.conftest import NOW
@@ -138,6 +138,26 @@ def test_a_household_signs_in_with_its_passcode(farm_row: FarmRow) -> None:
     assert not Account.objects.filter(is_household=True).exists()
     with pytest.raises(FaultList):
         set_passcode(wiring.DOORS, farm_row.pk, "111111", "helper", NOW)
+
+
+def test_what_was_given_can_be_taken_back(people: dict[str, Account], farm_row: FarmRow) -> None:
+    now, keeper = wiring.clock(), people["keeper"].pk
+    number, secret = invite(wiring.DOORS, farm_row.pk, "helper", keeper, now)
+    assert not revoke(Invitation, number, now, farm_id=farm_row.pk + 1)
+    assert revoke(Invitation, number, now, farm_id=farm_row.pk)
+    assert not revoke(Invitation, number, now, farm_id=farm_row.pk)
+    with pytest.raises(KeeperError, match="no longer good"):
+        look_at_invitation(wiring.DOORS, secret.text, now)
+
+
+def test_a_farm_keeps_a_keeper(people: dict[str, Account], farm_row: FarmRow) -> None:
+    keeper, helper = people["keeper"].pk, people["helper"].pk
+    for role in (None, "viewer"):
+        with pytest.raises(KeeperError, match="needs a keeper"):
+            set_role(farm_row.pk, keeper, role)
+    set_role(farm_row.pk, helper, "keeper")
+    set_role(farm_row.pk, keeper, None)
+    assert role_of(keeper, farm_row.pk) is None
 
 
 def test_answers_carry_strict_headers(as_: Callable[..., Client]) -> None:

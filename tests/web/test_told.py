@@ -6,15 +6,23 @@ import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from django.test import Client
 from icalendar import Calendar
+from pydantic import TypeAdapter
 
+from bedlore.decide.records import Action, Advice
+from bedlore.errors import KeeperError
 from bedlore.service.account import outlook_account, today_account
+from bedlore.service.answer_advice import answer_advice, entry_of
 from bedlore.service.doors import open_calendar
 from bedlore.service.morning import Morning
+from bedlore.service.record_entry import record_entry
+from bedlore.store.db.advice_book import DbAdvice
 from bedlore.store.db.doors import DbDoors
-from bedlore.store.db.farm_store import DbFarmStore
+from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
 from bedlore.store.db.keeping import DbKeeping, thinned
+from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import (
     Account,
     AdviceGiven,
@@ -28,6 +36,7 @@ from tests import morning_fake
 from tests.web.conftest import INES
 
 NOW = morning_fake.NOW
+_ADVICE = TypeAdapter(Advice)
 
 
 def test_a_morning_comes_back_as_it_was_told(farm_row: FarmRow, told: Morning) -> None:
@@ -120,3 +129,45 @@ def test_a_revoked_address_is_gone(
     _, secret = open_calendar(DbDoors(), farm_row.pk, people["viewer"].pk, now)
     CalendarFeed.objects.update(revoked_at=now)
     assert Client().get(f"/calendar/{secret.text}.ics").status_code == 404
+
+
+def test_one_tap_on_advice_writes_what_it_said(
+    farm_row: FarmRow, book: DbLog, told: Morning
+) -> None:
+    from dataclasses import replace
+
+    action = Action("feed", "race-1", (("food_bread", 1.2),))
+    given = AdviceGiven.objects.get(bed=told.beds[0].bed_id)
+    given.body = _ADVICE.dump_json(replace(told.beds[0].advice, action=action)).decode()
+    given.save()
+    advices = DbAdvice(farm_row)
+    got = answer_advice(advices, book, told.farm, given.pk, "done", INES, NOW, client_id="tap-1")
+    assert got is not None
+    assert got.written.entry.parts[0].mass_kg == 1.2
+    again = answer_advice(advices, book, told.farm, given.pk, "done", INES, NOW, client_id="tap-1")
+    assert again is not None
+    assert again.repeated
+    given.refresh_from_db()
+    assert (given.answer, given.answered_by) == ("done", "Ines")
+    assert given.entry_id == got.written.entry.id
+    assert answer_advice(advices, book, told.farm, given.pk, "skipped", INES, NOW) is None
+    with pytest.raises(KeeperError):
+        answer_advice(advices, book, told.farm, given.pk + 99, "done", INES, NOW)
+
+
+@pytest.mark.parametrize(
+    ("action", "kind"),
+    [
+        (Action("nothing"), None), (Action("look"), None), (Action("uncover"), "cover"),
+        (Action("water", "", (("water", 2.0),)), "water"),
+        (Action("insulate", "", (), material="bed_straw_general", thickness_m=0.1), "cover"),
+        (Action("bedding", "race-1", (("bed_corrugated", 0.3),)), "bedding"),
+    ],
+)  # fmt: skip
+def test_every_action_becomes_an_entry_that_is_understood(
+    action: Action, kind: str | None, farm_row: FarmRow, book: DbLog
+) -> None:
+    raw = entry_of("sluice", action, NOW)
+    assert (raw or {}).get("kind") == kind
+    if raw is not None:
+        record_entry(book, farm_of_row(farm_row), raw, INES, NOW)

@@ -8,6 +8,7 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
 from django.db.models import Q
 
+from bedlore.errors import KeeperError
 from bedlore.service.doors import Invited, TokenHolder
 from bedlore.service.rights import ROLES, Role
 from bedlore.store.db.models import (
@@ -161,3 +162,27 @@ class DbTries:
     def forget(self, key: str) -> None:
         """Forgets those of one key."""
         SignInTry.objects.filter(key=key).delete()
+
+
+def revoke(kind: type[ApiToken | CalendarFeed | Invitation], number: int, now: dt.datetime,
+           **owner: object) -> bool:  # fmt: skip
+    """Takes a token, a calendar address or an invitation back; ``owner`` (``account_id=`` or
+    ``farm_id=``) says whose it must be. False when there is none, or it was taken back before."""
+    rows = kind.objects.filter(pk=number, revoked_at=None, **owner)
+    return bool(rows.update(revoked_at=now))
+
+
+def set_role(farm_id: int, account_id: int, role: Role | None) -> None:
+    """Changes a member's role, or ends the membership (None). A farm keeps at least one keeper:
+    raises :class:`KeeperError` otherwise."""
+    with transaction.atomic():
+        FarmRow.objects.select_for_update().get(pk=farm_id)
+        members = Membership.objects.filter(farm_id=farm_id)
+        keepers = members.filter(role="keeper").exclude(account_id=account_id)
+        if role != "keeper" and not keepers.exists():
+            raise KeeperError("A farm needs a keeper.", fix="Make somebody else keeper first.")
+        mine = members.filter(account_id=account_id)
+        if role is None:
+            mine.delete()
+        else:
+            mine.update(role=role)

@@ -28,6 +28,7 @@ from bedlore.service.book import (
 )
 from bedlore.store.db.holding import which_hold
 from bedlore.store.db.models import FarmRow, LogEntry
+from bedlore.store.log_reader import MAX_LISTED
 
 _CHUNK = 500  # of ids in one query
 _T = TypeVar("_T")
@@ -52,8 +53,8 @@ class DbLog:
             entry for number, body in enumerate(query.iterator(2000), start=1)
             if (entry := checker.entry(body, number)) is not None
         )
-        return LogReading(entries, tuple(checker.faults), tuple(checker.notes),
-                          tuple(checker.kept))  # fmt: skip
+        return LogReading(entries, tuple(checker.faults), tuple(checker.notes[:MAX_LISTED]),
+                          tuple(checker.kept), checker.left_out)  # fmt: skip
 
     def append(self, entries: Sequence[AnyEntry]) -> None:
         """Adds ``entries``; those already there, with the same content, are left as they are."""
@@ -104,7 +105,8 @@ class DbLog:
         """Entries by time, newest first."""
         rows = self._rows()
         if wanted.only_held:
-            rows = rows.filter(holds=True).exclude(kind="void")
+            # "IN (1)": for holds=True Django writes a bare column, which no index serves.
+            rows = rows.filter(holds__in=[True]).exclude(kind="void")
         for field in ("bed", "zone", "written_by"):
             if value := getattr(wanted, field):
                 rows = rows.filter(**{field: value})
@@ -246,6 +248,7 @@ class _Checker:
         self.faults: list[Fault] = []
         self.notes: list[Fault] = []
         self.kept: list[KeptLine] = []
+        self.left_out = 0
 
     def entry(self, body: str, number: int) -> AnyEntry | None:
         """The entry in ``body``, or None with a fault."""
@@ -253,10 +256,13 @@ class _Checker:
         if self._plainly_fits(entry):
             return entry
         understood = self._interpreter.read(json.loads(body), f"entry {entry.id}")
-        self.faults += understood.faults
         self.notes += understood.remarks
-        if understood.entry is None:
-            self.kept.append(KeptLine("log", number, body))
+        if len(self.faults) >= MAX_LISTED:
+            self.left_out += len(understood.faults)
+        else:
+            self.faults += understood.faults
+            if understood.entry is None:
+                self.kept.append(KeptLine("log", number, body))
         return understood.entry
 
     def _plainly_fits(self, entry: AnyEntry) -> bool:

@@ -1,0 +1,75 @@
+"""One tap on advice: done as said, done otherwise, or skipped; with the entry that tells of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any, Literal, Protocol
+
+from bedlore.decide.records import Action, Advice
+from bedlore.errors import Fault, FaultList, KeeperError
+from bedlore.farm.model import Farm
+from bedlore.service.book import Author, LogBook, Receipt
+from bedlore.service.record_entry import record_entry
+
+Answer = Literal["done", "changed", "skipped"]
+ANSWERS = ("done", "changed", "skipped")
+
+
+class AdviceBook(Protocol):
+    """Keeps the advice given on one farm."""
+
+    def advice(self, number: int) -> Advice | None:
+        """The advice with this number."""
+        ...
+
+    def note_answer(self, number: int, answer: Answer, entry_id: str, by: Author,
+                    now: dt.datetime) -> None:  # fmt: skip
+        """Keeps what the keeper made of it; a later answer takes the place of an earlier."""
+        ...
+
+
+def answer_advice(
+    advices: AdviceBook, book: LogBook, farm: Farm, number: int, answer: Answer, by: Author,
+    now: dt.datetime, changed: Mapping[str, Any] | None = None, client_id: str = "",
+) -> Receipt | None:  # fmt: skip
+    """Keeps the answer and writes the entry: for ``done`` the one the advice comes to, for
+    ``changed`` the keeper's own ``changed``; none for ``skipped``, or when there is nothing to
+    write. Raises :class:`FaultList` as ``record_entry`` does."""
+    if answer not in ANSWERS:
+        raise FaultList([Fault("answer", f"Choose one of {', '.join(ANSWERS)}.")])
+    advice = advices.advice(number)
+    if advice is None:
+        raise KeeperError("There is no such advice.", fix="Load the page again.")
+    raw: Mapping[str, Any] | None = None
+    if answer == "done":
+        raw = entry_of(advice.bed_id, advice.action, now)
+    elif answer == "changed":
+        raw = {"bed": advice.bed_id, "at": now, **(changed or {})}
+    receipt = record_entry(book, farm, raw, by, now, client_id) if raw else None
+    advices.note_answer(number, answer, receipt.written.entry.id if receipt else "", by, now)
+    return receipt
+
+
+def entry_of(bed_id: str, action: Action, now: dt.datetime) -> dict[str, Any] | None:
+    """The entry that tells that ``action`` was done now; None for doing nothing, and for a look,
+    whose outcome only the keeper knows."""
+    common = {"bed": bed_id, "zone": action.zone_id or None, "at": now}
+    parts = [
+        {"material": material, "mass_kg": mass} for material, mass in action.parts
+        if material != "water"
+    ]  # fmt: skip
+    if action.kind in ("feed", "bedding") and parts:
+        place = {"place": action.place} if action.kind == "feed" else {}
+        return {**common, "kind": action.kind, "parts": parts, **place}
+    if action.kind == "water":
+        return {**common, "kind": "water", "mass_kg": action.mass_kg}
+    if action.kind in ("cover", "insulate"):
+        material = {"material": action.material} if action.material else {}
+        thickness = {"thickness_m": action.thickness_m} if action.thickness_m else {}
+        return {**common, "kind": "cover", "state": "on", **material, **thickness}
+    if action.kind == "uncover":
+        return {**common, "kind": "cover", "state": "off"}
+    if action.kind == "mat":
+        return {**common, "kind": "mat", "state": "on"}
+    return None
