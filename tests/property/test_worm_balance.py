@@ -42,7 +42,7 @@ def test_numbers_and_mass_close(seed: int) -> None:
     for _ in range(6):
         around = rough(rng)
         for _ in range(12):
-            worms.worm_hour(P, herd, 0, around, 0.36, 1.0, eaten_kg, flow)
+            worms.worm_hour(P, herd, 0, around, 0.36, 0.5, 1.0, eaten_kg, flow)
             assert np.all(eaten_kg <= around.food_kg)
     turnover_kg = kg_before + flow[worms.ASSIMILATED_KG]
     built = flow[worms.ASSIMILATED_KG] - flow[worms.RESPIRED_KG] - flow[worms.DEAD_KG]

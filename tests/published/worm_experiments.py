@@ -1,24 +1,23 @@
-"""Published worm experiments: what was measured, and the same done in a dish of the model.
+"""Published worm experiments: what was measured, and the same done in a culture of the model.
 
-All with one parameter set; only what the feed is made of differs. What a paper does not state is
-marked assumed. Sources beside each; digitised series as published with the studies' data.
+All with one parameter set; only the food quality of a material differs. What a paper does not
+state is marked assumed. Sources beside each; digitised series as published with the studies' data.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.lab.dish import DECAY_Q10, DishResult, Feed, Meal, dish
-from bedlore.lab.feeds import FEEDS
+from bedlore.lab.cultures import CultureResult, culture
 
 Floats = NDArray[np.float64]
 Params = Mapping[str, float] | None
-
-REFEED_G = 24.6  # Venter & Reinecke do not state it: fitted
+REFEED_G = 26.0  # Venter & Reinecke do not state it: fitted
 
 
 @dataclass(frozen=True)
@@ -28,7 +27,7 @@ class Series:
     day: NDArray[np.int64]
     mass_g: Floats
 
-    def error(self, run: DishResult) -> float:
+    def error(self, run: CultureResult) -> float:
         """Return the mean absolute error against the mean of the series."""
         gap = np.abs(run.mean_mass_g[self.day] - self.mass_g)
         return float(gap.mean() / self.mass_g.mean())
@@ -41,15 +40,15 @@ def _series(text: str) -> Series:
 
 # Neuhauser, Hartenstein & Kaplan 1980 (Oikos 35:93-98), single worms, 25 degC, fed ad lib.
 NEUHAUSER = {
-    "sludge": _series(
+    "activated sludge": _series(
         "7:.0044 14:.053 21:.146 28:.296 35:.485 42:.706 49:.918 56:1.10 63:1.28 70:1.39 77:1.50"
         " 84:1.71 98:2.04 112:2.11 126:2.34 140:2.37 168:2.28 196:2.22 224:2.25 252:2.16"
     ),
-    "cow": _series(
+    "cow manure": _series(
         "14:.013 21:.088 28:.159 35:.304 42:.503 49:.675 56:.847 63:.962 70:1.09 84:1.29 98:1.51"
         " 112:1.60 126:1.76 140:1.81 161:1.89 196:1.86 252:1.97"
     ),
-    "horse": _series(
+    "horse manure": _series(
         "21:.071 28:.185 35:.331 42:.410 49:.503 56:.596 63:.697 70:.829 84:1.04 98:1.20 112:1.29"
         " 126:1.43 140:1.56 175:1.71 203:1.94 252:1.95"
     ),
@@ -82,53 +81,55 @@ VENTER = _series(
 VENTER_COCOONS = {365: 121.0, 600: 172.0}  # laid by a worm
 
 
-def aged(feed: Feed, days: float, temp_c: float) -> Feed:
-    """Return what is left of ``feed`` after ``days`` of microbes alone."""
-    speed = DECAY_Q10 ** ((temp_c - 20.0) / 10.0) * days
-    fast = feed.fast_share * np.exp(-feed.fast_per_day * speed)
-    slow = (1.0 - feed.fast_share) * np.exp(-feed.slow_per_day * speed)
-    left = float(fast + slow)
-    return replace(feed, edible_share=feed.edible_share * left, fast_share=float(fast) / left)
+def _events(days: int, feed: Mapping[int, Mapping[str, float]], worms: int) -> list[dict[str, Any]]:
+    """Feed by day, and the young taken out every week as the founders are weighed."""
+    events: list[dict[str, Any]] = [{"day": day, **gift} for day, gift in feed.items()]
+    return events + [{"day": day, "set_worms": worms} for day in range(21, days, 7)]
 
 
-def neuhauser(food: str, params: Params = None, feeds: Mapping[str, Feed] = FEEDS) -> DishResult:
+def neuhauser(food: str, params: Params = None) -> CultureResult:
     """Single worm, 0.0078 m2 (stated with the study's density trial), fresh feed every week."""
-    meals = [Meal(day, feeds[food], 150.0, renew=True) for day in range(0, 252, 7)]  # assumed
+    fresh = {day: {"set_food_g": 150.0} for day in range(7, 252, 7)}  # assumed
+    events = _events(252, fresh, 1)
     # Hatchlings of 4 mg (assumed: the first weighing, day 7, is 4.4 mg).
-    return dish(0.0078, 252, 25.0, 0.78, 1.0, 0.004, meals, params=params)
+    return culture(1, "hatchling", 0.004, 0.0078, 0.03, 25, 78, food, 150, events, 252, params)
 
 
-def gunadi(params: Params = None, feeds: Mapping[str, Feed] = FEEDS) -> DishResult:
+def gunadi(params: Params = None) -> CultureResult:
     """Five young worms on one feeding."""
-    meals = [Meal(0, feeds["cattle solids"], 150.0)]
-    return dish(0.0144, 182, 20.0, 0.80, 5.0, 0.011, meals, params=params)
+    return culture(
+        5, "hatchling", 0.011, 0.0144, 0.02, 20, 80, "cattle solids", 150, _events(182, {}, 5),
+        182, params,
+    )  # fmt: skip
 
 
-def reinecke(params: Params = None, feeds: Mapping[str, Feed] = FEEDS) -> DishResult:
-    """Ten laying worms, fed every 20 d; the dish's area is not known to us, 0.01 m2 assumed."""
-    feed = feeds["cattle manure"]
-    meals = [Meal(0, aged(feed, 25, 25.0), 40.0)]
-    meals += [Meal(day, feed, 20.0) for day in range(0, 180, 20)]
-    return dish(0.01, 180, 25.0, 0.78, 10.0, 0.31, meals, stage="adult", params=params)
+def reinecke(params: Params = None) -> CultureResult:
+    """Ten laying worms, fed every 20 d; the dish's area is not known to us, 0.01 m2 assumed.
+
+    The 40 g given 25 days before are taken as 20 g of fresh feed (assumed).
+    """
+    feed = {day: {"food_g": 20.0} for day in range(20, 180, 20)}
+    return culture(
+        10, "adult", 0.31, 0.01, 0.03, 25, 78, "cattle manure", 40, _events(180, feed, 10), 180,
+        params,
+    )  # fmt: skip
 
 
-def venter(
-    params: Params = None, feeds: Mapping[str, Feed] = FEEDS, refeed_g: float = REFEED_G
-) -> DishResult:
-    """Ten hatchlings, refed from day 60 every 15 d; 320 g lie 5 cm deep (assumed)."""
-    meals = [Meal(0, feeds["old manure"], 320.0)]
-    meals += [Meal(day, feeds["fresh manure"], refeed_g) for day in range(60, 600, 15)]
-    return dish(0.0107, 600, 25.0, 0.75, 10.0, 0.0028, meals, params=params)
+def venter(params: Params = None, refeed_g: float = REFEED_G) -> CultureResult:
+    """Ten hatchlings, refed from day 60 every 15 d; 320 g lie 3 cm deep (assumed)."""
+    feed = {day: {"food_g": refeed_g} for day in range(60, 600, 15)}
+    return culture(
+        10, "hatchling", 0.0028, 0.0107, 0.03, 25, 75, "cattle manure", 320,
+        _events(600, feed, 10), 600, params,
+    )  # fmt: skip
 
 
-def oecd(params: Params = None) -> DishResult:
+def oecd(params: Params = None) -> CultureResult:
     """OECD Test Guideline 222 control: 10 adults, 20 degC, 28 d, then 28 d of their cocoons.
 
-    Fed about 5 g of dry manure a week in artificial soil (from memory); low quality assumed.
+    Fed about 5 g of dry manure a week (from memory); the soil itself is not modelled. On day 28
+    the adults are taken out; with them go the founders' count, so the young are what is left.
     """
-    feed = Feed(0.2, 0.3)
-    meals = [Meal(day, feed, 25.0) for day in range(0, 35, 7)]
-    return dish(
-        0.015, 56, 20.0, 0.75, 10.0, 0.40, meals,
-        stage="adult", take_cocoons=False, adults_out_day=28, params=params,
-    )  # fmt: skip
+    events: list[dict[str, Any]] = [{"day": day, "food_g": 25.0} for day in range(7, 35, 7)]
+    events.append({"day": 28, "worms": -10})
+    return culture(10, "adult", 0.40, 0.015, 0.05, 20, 80, "cow manure", 25, events, 56, params)

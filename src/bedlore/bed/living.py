@@ -54,6 +54,9 @@ from bedlore.bed.worms import (
 
 # Wet feed that a kg of edible carbon stands for: 20 % dry matter of 45 % carbon (derived).
 WET_PER_CARBON = 11.1
+# Half-times of movement are told of home beds with sides about this long (assumed).
+SIDE_M = 0.9
+MOST_HASTE = 4.0
 # A live worm: 84 % water; its dry matter 48 % carbon, 10 % nitrogen, 6 % ash (from memory).
 LIVE_WATER = 0.84
 LIVE_CARBON = 0.16 * 0.48
@@ -62,13 +65,18 @@ LIVE_ASH = 0.16 * 0.06
 
 
 @model
-def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ignore[no-untyped-def]
-    """One hour of the worms of a zone, with everything they take and give."""
+def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally, z, others_kg):  # type: ignore[no-untyped-def]
+    """One hour of the worms of a zone, with everything they take and give.
+
+    ``others_kg`` of worms counted in another herd crowd them too.
+    """
+    live_kg = herd.hatchling_kg[z] + herd.juvenile_kg[z] + herd.adult_kg[z] + others_kg
+    crowd_kg_m2 = live_kg / geometry.area_m2[z]
     n_cells = cells.temp_c.shape[1]
     for c in range(n_cells):
         carbon = cells.carbon_kg[z, c]
         food = carbon[FAST] + p["food_medium_share"] * carbon[MEDIUM]
-        food += p["food_slow_share"] * carbon[SLOW] + p["food_humus_share"] * carbon[HUMUS]
+        food += p["food_slow_share"] * carbon[SLOW]
         work.food_kg[z, c] = WET_PER_CARBON * food
         edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
         work.quality[z, c] = cells.quality_kg[z, c] / edible if edible > 0.0 else 0.0
@@ -90,7 +98,7 @@ def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally
     for i in range(FLOW_SIZE):
         flow[i] = 0.0
     quality, warmth_c = worm_hour(
-        p, herd, z, around, geometry.area_m2[z], 1.0, work.eaten_kg, flow
+        p, herd, z, around, geometry.area_m2[z], crowd_kg_m2, 1.0, work.eaten_kg, flow
     )
     appeal, threat = zone_appeal(p, around, quality, geometry.area_m2[z])
     work.appeal[z] = appeal
@@ -134,6 +142,8 @@ def _pass_through(p, cells: Cells, work: Work, tally, z, c, share):  # type: ign
     made_kg = 0.0
     dry_gone_kg = 0.0
     burnt_c = 0.0
+    cast_c = 0.0
+    cast_n = 0.0
     for pool in range(HUMUS):
         liking = 1.0
         if pool == MEDIUM:
@@ -145,13 +155,21 @@ def _pass_through(p, cells: Cells, work: Work, tally, z, c, share):  # type: ign
         burnt = burns * taken
         carbon[pool] -= taken
         nitrogen[pool] -= taken_n
-        carbon[HUMUS] += taken - burnt
-        nitrogen[HUMUS] += taken_n * (1.0 - burns)
+        cast_c += taken - burnt
+        cast_n += taken_n * (1.0 - burns)
         cells.ammonia_kg[z, c] += taken_n * burns
         burnt_c += burnt
         oxygen_kg += burnt * OXYGEN_PER_CARBON[pool]
         made_kg += burnt * WATER_PER_CARBON[pool]
-        dry_gone_kg += taken * DRY_PER_CARBON[pool] - (taken - burnt) * DRY_PER_CARBON[HUMUS]
+        dry_gone_kg += taken * DRY_PER_CARBON[pool]
+    # Fresh casts still rot and are eaten again; the rest is as good as humus.
+    fresh = p["casts_fresh_share"]
+    carbon[MEDIUM] += fresh * cast_c
+    nitrogen[MEDIUM] += fresh * cast_n
+    carbon[HUMUS] += (1.0 - fresh) * cast_c
+    nitrogen[HUMUS] += (1.0 - fresh) * cast_n
+    dry_gone_kg -= fresh * cast_c * DRY_PER_CARBON[MEDIUM]
+    dry_gone_kg -= (1.0 - fresh) * cast_c * DRY_PER_CARBON[HUMUS]
     edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
     if edible_before > 0.0:
         cells.quality_kg[z, c] *= edible / edible_before
@@ -266,17 +284,39 @@ def _give_back(p, cells: Cells, work: Work, herd: Herd, tally, z, burnt_kg, dead
 @model
 def _add_corpses(cells: Cells, tally, z, c, carbon_kg):  # type: ignore[no-untyped-def]
     cells.carbon_kg[z, c, FAST] += carbon_kg
+    cells.quality_kg[z, c] += carbon_kg
     tally[z, HEAT_CARRIED] += (
         carbon_kg * DRY_PER_CARBON[FAST] * DRY_HEAT_J_KGK * cells.temp_c[z, c]
     )
 
 
 @model
+def spread_scent(p, geometry: Geometry, work: Work):  # type: ignore[no-untyped-def]
+    """Let a zone smell of what lies beyond it, so that worms find food further down the row."""
+    links = geometry.link_zone
+    carried = p["worm_scent_share"]
+    last = links.shape[0] - 1
+    for step in range(2 * links.shape[0]):  # down the row and back
+        k = step if step <= last else 2 * last + 1 - step
+        a = links[k, 0]
+        b = links[k, 1]
+        to_a = carried * (1.0 - work.threat[a]) * work.appeal[b]
+        to_b = carried * (1.0 - work.threat[b]) * work.appeal[a]
+        work.appeal[a] = max(work.appeal[a], to_a)
+        work.appeal[b] = max(work.appeal[b], to_b)
+
+
+@model
 def wander(p, geometry: Geometry, work: Work, zones: Zones, herd: Herd):  # type: ignore[no-untyped-def]
-    """Let worms move for an hour between neighbouring zones that both hold material."""
+    """Let worms move for an hour between neighbouring zones that both hold material.
+
+    The half-times are those of a side ``SIDE_M`` long; a shorter way takes less time.
+    """
+    spread_scent(p, geometry, work)
     links = geometry.link_zone
     for k in range(links.shape[0]):
         if zones.active[links[k, 0]] > 0.0 and zones.active[links[k, 1]] > 0.0:
+            hours = min(SIDE_M / geometry.link_gap_m[k], MOST_HASTE)
             move_between_zones(
-                p, herd, links[k : k + 1], work.appeal, work.threat, work.warmth_c, 1.0
+                p, herd, links[k : k + 1], work.appeal, work.threat, work.warmth_c, hours
             )

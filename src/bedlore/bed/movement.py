@@ -13,13 +13,14 @@ from numpy.typing import NDArray
 
 from bedlore.bed.jit import model
 from bedlore.bed.layout import Floats, Herd, Parameters, Surroundings
-from bedlore.bed.worm_responses import clip01, food_response, growth_response, pace_response
+from bedlore.bed.worm_responses import clip01, growth_response, pace_response
 from bedlore.bed.worms import forage
 
 LN_2 = 0.6931471805599453
 HOSTILE_QUALITY = 0.25  # below this the best cells of a zone are worth fleeing
 COLD_END_C = 4.0  # no movement between zones is claimed below 10 degC: it fades out to here
 COLD_START_C = 10.0
+LEAST_APPEAL = 0.05  # between two worthless zones differences mean little
 
 
 @model
@@ -33,6 +34,13 @@ def zone_pace(p: Parameters, temp_c: float) -> float:
 
 
 @model
+def tempting(p: Parameters, food_kg: float, area_m2: float) -> float:
+    """Return how much ``food_kg`` of edible feed on ``area_m2`` tempts worms next door, 0..1."""
+    food_g = 10.0 * food_kg  # g per 0.01 m2, times the area
+    return food_g / (food_g + p["worm_tempt_food_g"] * area_m2)
+
+
+@model
 def zone_appeal(
     p: Parameters, around: Surroundings, quality: float, area_m2: float
 ) -> tuple[float, float]:
@@ -42,7 +50,8 @@ def zone_appeal(
     times food: a zone without food keeps ``worm_hunger_share`` of it.
     """
     within_reach, food_quality = forage(around)
-    food = food_response(p, within_reach, area_m2) * food_quality
+    # Worms smell out the richer side long after either would fill them.
+    food = food_quality * tempting(p, within_reach * food_quality, area_m2)
     hungry = p["worm_hunger_share"]
     appeal = quality * (hungry + (1.0 - hungry) * food)
     return appeal, clip01(1.0 - quality / HOSTILE_QUALITY)
@@ -143,7 +152,7 @@ def move_between_zones(
     for k in range(links.shape[0]):
         a = links[k, 0]
         b = links[k, 1]
-        better = appeal[b] - appeal[a]
+        better = (appeal[b] - appeal[a]) / max(appeal[a], appeal[b], LEAST_APPEAL)
         fear_a = max(threat[a] - threat[b], 0.0)
         fear_b = max(threat[b] - threat[a], 0.0)
         move_along(p, herd, a, b, better, fear_a, zone_pace(p, warmth_c[a]), dt_d)

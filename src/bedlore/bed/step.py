@@ -36,7 +36,7 @@ def step_hour(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, air
         if zones.active[z] == 0.0:
             continue
         decay_zone(p, geometry, cells, zones, work, tally, z)
-        live_zone(p, geometry, cells, work, herd, tally, z)
+        live_zone(p, geometry, cells, work, herd, tally, z, 0.0)
     wander(p, geometry, work, zones, herd)
     describe_solids(cells, zones, work)
     _move_water(p, geometry, cells, zones, work, tally)

@@ -88,7 +88,8 @@ def spread_over_cells(
     total = quality = warmth = pace = restless = held = 0.0
     for c in range(cells):
         liking = around.liking[c]
-        food = food_response(p, around.food_kg[c] * around.comfort[c], area_m2)
+        food_kg = around.food_kg[c] * around.comfort[c] * around.food_quality[c]
+        food = food_response(p, food_kg, area_m2)
         draw = (liking * liking + 1e-6) * (1.0 + p["worm_food_pull"] * food)
         draw *= around.thickness_m[c] * around.reach[c]
         around.draw[c] = draw
@@ -183,19 +184,50 @@ def forage(around: Surroundings) -> tuple[float, float]:
 
 @model
 def build_and_burn(
-    p: Parameters, n: float, kg: float, pace: float, food: float, dt_d: float
+    p: Parameters, n: float, kg: float, pace: float, food: float, quality: float, dt_d: float
 ) -> tuple[float, float, float]:
     """Return mass built kg, mass burnt kg and the sum of m^(2/3) in g, for ``n`` equal worms.
 
-    ``pace`` is temperature x quality x comfort and ``food`` the food response, both 0..1.
+    ``pace`` is temperature x comfort, ``food`` the food response and ``quality`` that of the food,
+    each 0..1. Poor food fills worms and slows all they do; hungry ones burn less.
     """
     if n <= 0.0:
         return 0.0, 0.0, 0.0
     length = np.cbrt(1000.0 * kg / n)
     surface = n * length * length
-    built = 0.003 * p["worm_growth_rate"] * food * pace * surface * dt_d
-    burnt = 3.0 * p["worm_upkeep_rate"] * pace * kg * dt_d
+    built = 0.003 * p["worm_growth_rate"] * food * quality * pace * surface * dt_d
+    rest = p["worm_rest_share"]
+    busy = (rest + (1.0 - rest) * food) * (1.0 - food * (1.0 - quality))
+    burnt = 3.0 * p["worm_upkeep_rate"] * busy * pace * kg * dt_d
     return built, min(burnt, 0.5 * kg), surface
+
+
+@model
+def shared_area(p: Parameters, area_m2: float, crowd_kg_m2: float) -> float:
+    """Return the area over which food counts as spread when worms are in each other's way.
+
+    The food that half-sates grows with the live mass around (the interference of Beddington 1975
+    J.Anim.Ecol. 44:331-340, from memory), as if the food lay on so much more ground.
+    """
+    return area_m2 * (1.0 + crowd_kg_m2 / p["worm_crowd_kg_m2"])
+
+
+@model
+def elbow_room(p: Parameters, crowd_kg_m2: float) -> float:
+    """Return 1 for a thin herd, falling to 0 where it is so dense that it stops growing."""
+    full = crowd_kg_m2 / p["worm_full_kg_m2"]
+    return 1.0 / (1.0 + full * full * full * full)
+
+
+@model
+def condition(p: Parameters, food: float, quality: float) -> float:
+    """Return 0..1 how well food response ``food`` covers the upkeep of a worm.
+
+    The cube of this is the mass that is sustained, against the mass when fully fed.
+    """
+    rest = p["worm_rest_share"]
+    busy = (rest + (1.0 - rest) * food) * (1.0 - food * (1.0 - quality))
+    return food * quality / busy
 
 
 @model
@@ -218,22 +250,21 @@ def feed_and_grow(
     eaten_kg: Floats,
     flow: Floats,
 ) -> float:
-    """Feed the worms of a zone and change their mass; return the food response 0..1.
+    """Feed the worms of a zone and change their mass; return their `condition` 0..1.
 
     Writes the feed eaten in each cell, kg wet equivalent, to ``eaten_kg`` [C].
     """
     within_reach, quality = forage(around)
-    food = food_response(p, within_reach, area_m2)
-    pace = growth * quality
-    young_pace = pace * p["worm_young_pace"]
+    food = food_response(p, within_reach * quality, area_m2)
+    young_pace = growth * p["worm_young_pace"]
     built_h, burnt_h, surface_h = build_and_burn(
-        p, herd.hatchling_n[zone], herd.hatchling_kg[zone], young_pace, food, dt_d
+        p, herd.hatchling_n[zone], herd.hatchling_kg[zone], young_pace, food, quality, dt_d
     )
     built_j, burnt_j, surface_j = build_and_burn(
-        p, herd.juvenile_n[zone], herd.juvenile_kg[zone], pace, food, dt_d
+        p, herd.juvenile_n[zone], herd.juvenile_kg[zone], growth, food, quality, dt_d
     )
     built_a, burnt_a, surface_a = build_and_burn(
-        p, herd.adult_n[zone], herd.adult_kg[zone], pace, food, dt_d
+        p, herd.adult_n[zone], herd.adult_kg[zone], growth, food, quality, dt_d
     )
     herd.hatchling_kg[zone] += built_h - burnt_h
     herd.juvenile_kg[zone] += built_j - burnt_j
@@ -248,18 +279,27 @@ def feed_and_grow(
     for c in range(len(eaten_kg)):
         eaten_kg[c] = per_kg * around.food_kg[c] * around.comfort[c]
     flow[INGESTED_KG] += eaten
-    return food
+    return condition(p, food, quality)
 
 
 @model
 def die_one_hour(
-    p: Parameters, herd: Herd, zone: int, hazard: float, dt_d: float, flow: Floats
+    p: Parameters,
+    herd: Herd,
+    zone: int,
+    hazard: float,
+    hardship: float,
+    dt_d: float,
+    flow: Floats,
 ) -> None:
-    """Take the dead of each stage out of a zone; the last few of a stage go together."""
+    """Take the dead of each stage out of a zone; the last few of a stage go together.
+
+    ``hazard`` 1/d is common to all, ``hardship`` 1/d that of the young alone.
+    """
     n = herd.hatchling_n[zone]
     kg = herd.hatchling_kg[zone]
     thin_g = STARVING_HATCHLING * 1000.0 * hatchling_kg(p)
-    share = gone(p["worm_die_hatchling"] + hazard + starvation(p, n, kg, thin_g), dt_d)
+    share = gone(p["worm_die_hatchling"] + hazard + hardship + starvation(p, n, kg, thin_g), dt_d)
     if n < FEW:
         share = 1.0
     herd.hatchling_n[zone] = n - share * n
@@ -270,7 +310,7 @@ def die_one_hour(
     n = herd.juvenile_n[zone]
     kg = herd.juvenile_kg[zone]
     thin_g = 1000.0 * hatchling_kg(p)
-    share = gone(p["worm_die_juvenile"] + hazard + starvation(p, n, kg, thin_g), dt_d)
+    share = gone(p["worm_die_juvenile"] + hazard + hardship + starvation(p, n, kg, thin_g), dt_d)
     if n < FEW:
         share = 1.0
     herd.juvenile_n[zone] = n - share * n
@@ -328,17 +368,17 @@ def come_of_age(
 
 @model
 def lay_one_hour(
-    p: Parameters, herd: Herd, zone: int, laying: float, food: float, dt_d: float, flow: Floats
+    p: Parameters, herd: Herd, zone: int, laying: float, fed: float, dt_d: float, flow: Floats
 ) -> None:
     """Lay cocoons where the adults are; what they weigh is built from food on top of growth."""
     adults = herd.adult_n[zone]
     if adults <= 0.0 or laying <= 0.0:
         return
-    fed = clip01(
-        (food - p["worm_lay_food_low"]) / (p["worm_lay_food_high"] - p["worm_lay_food_low"])
+    well = clip01(
+        (fed - p["worm_lay_food_low"]) / (p["worm_lay_food_high"] - p["worm_lay_food_low"])
     )
     age = laying_age(p, herd.adult_age_d[zone] / adults)
-    laid = p["worm_lay_rate"] * laying * fed * age * adults * dt_d
+    laid = p["worm_lay_rate"] * laying * well * age * adults * dt_d
     if laid <= 0.0:
         return
     there = 0.0
@@ -392,6 +432,7 @@ def live_one_hour(
     zone: int,
     around: Surroundings,
     area_m2: float,
+    crowd_kg_m2: float,
     dt_h: float,
     eaten_kg: Floats,
     flow: Floats,
@@ -405,10 +446,14 @@ def live_one_hour(
     dt_d = dt_h / 24.0
     hatch_one_hour(p, herd, zone, around.temp_c, dt_d, flow)
     growth, laying, hazard = worm_climate(p, herd.where, zone, around)
-    food = feed_and_grow(p, herd, zone, around, growth, area_m2, dt_d, eaten_kg, flow)
-    die_one_hour(p, herd, zone, hazard, dt_d, flow)
+    shared_m2 = shared_area(p, area_m2, crowd_kg_m2)
+    fed = feed_and_grow(p, herd, zone, around, growth, shared_m2, dt_d, eaten_kg, flow)
+    room = elbow_room(p, crowd_kg_m2)
+    hardship = p["worm_hungry_rate"] * clip01(1.0 - fed / p["worm_hungry_below"])
+    hardship = growth * (hardship + p["worm_crowd_rate"] * (1.0 - room))
+    die_one_hour(p, herd, zone, hazard, hardship, dt_d, flow)
     come_of_age(p, herd, zone, growth, dt_d, flow)
-    lay_one_hour(p, herd, zone, laying, food, dt_d, flow)
+    lay_one_hour(p, herd, zone, laying * room, fed, dt_d, flow)
 
 
 @model
@@ -418,6 +463,7 @@ def worm_hour(
     zone: int,
     around: Surroundings,
     area_m2: float,
+    crowd_kg_m2: float,
     dt_h: float,
     eaten_kg: Floats,
     flow: Floats,
@@ -427,8 +473,10 @@ def worm_hour(
     Quality and warmth go to `bedlore.bed.movement.zone_appeal`.
     """
     sense_cells(p, around)
-    quality, warmth = spread_over_cells(p, herd.where, zone, around, area_m2, dt_h)
-    live_one_hour(p, herd, zone, around, area_m2, dt_h, eaten_kg, flow)
+    quality, warmth = spread_over_cells(
+        p, herd.where, zone, around, shared_area(p, area_m2, crowd_kg_m2), dt_h
+    )
+    live_one_hour(p, herd, zone, around, area_m2, crowd_kg_m2, dt_h, eaten_kg, flow)
     return quality, warmth
 
 

@@ -19,7 +19,7 @@ from bedlore.errors import KeeperError
 from bedlore.facts.aliases import FEEDSTOCK_ALIASES
 
 Group = Literal["food", "manure", "bedding", "yard", "other", "mineral"]
-Speed = Literal["fast", "medium", "slow", "inert"]
+Speed = Literal["fast", "manure", "medium", "slow", "inert"]
 Known = Literal["read", "memory", "mixed", "common practice"]
 Advice = Literal["", "limit", "avoid"]
 
@@ -36,9 +36,11 @@ BIODEGRADABLE_AT_NO_LIGNIN = 0.83
 BIODEGRADABLE_PER_LIGNIN_PCT = 0.028
 BIODEGRADABLE_FLOOR = 0.05
 # How the biodegradable carbon is spread over fast, medium and slow. Food: fast share 0.6 (from
-# memory, 0.4-0.75); manures are mostly medium and paper, card, straw, leaves slow (assumed).
+# memory, 0.4-0.75); manures between (fits growth on one feeding, docs/worms.md); paper, card,
+# straw, leaves slow (assumed).
 SPEED_SHARES: Mapping[Speed, tuple[float, float, float]] = {
     "fast": (0.60, 0.40, 0.0),
+    "manure": (0.30, 0.70, 0.0),
     "medium": (0.15, 0.85, 0.0),
     "slow": (0.0, 0.10, 0.90),
     "inert": (0.0, 0.0, 0.0),

@@ -12,8 +12,7 @@ from pydantic import Field
 from bedlore.bed.layout import Floats, new_herd
 from bedlore.bed.worms import COCOON_LOST_N, COCOON_OPENED_N, FLOW_SIZE, HATCHED_N, hatch_one_hour
 from bedlore.farm.fields import Record
-from bedlore.lab.dish import worm_defaults
-from bedlore.lab.inputs import Parameters, Series, checked, daily
+from bedlore.lab.inputs import Parameters, Series, checked, daily, parameters
 from bedlore.lab.result import Result
 
 _COCOONS = 1000.0
@@ -66,7 +65,7 @@ def hatch(
 
 def run_hatch(spec: HatchSpec) -> HatchResult:
     """:func:`hatch` of a checked ``spec``."""
-    p = worm_defaults(spec.params)
+    p = parameters(spec.params)[0]
     by_itself = isinstance(spec.temp_c, (int, float)) and spec.days is None
     longest = spec.days or (1500 if isinstance(spec.temp_c, (int, float)) else len(spec.temp_c))
     temps = daily(spec.temp_c, longest, "temp_c")

@@ -1,4 +1,4 @@
-"""A worm culture: founders and their offspring on one food, through the worms of the beds."""
+"""A worm culture: founders and their offspring on one food, by the decay and worms of the beds."""
 
 from __future__ import annotations
 
@@ -9,7 +9,16 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field
 
-from bedlore.bed.layout import Floats, Herd, Surroundings, new_herd, new_surroundings
+from bedlore.bed import acts
+from bedlore.bed.cells import HUMUS, POOLS, TALLY_NAMES, Cells, Geometry, Work, Zones
+from bedlore.bed.decay import decay_in_air
+from bedlore.bed.engine import empty_state
+from bedlore.bed.jit import model
+from bedlore.bed.layout import Floats, Herd, new_herd
+from bedlore.bed.living import live_zone
+from bedlore.bed.loop import new_work, one_of_cells, one_of_zones
+from bedlore.bed.matter import describe, dry_mass
+from bedlore.bed.plan import add_material
 from bedlore.bed.worms import (
     DIED_ADULT_N,
     DIED_HATCHLING_N,
@@ -17,17 +26,27 @@ from bedlore.bed.worms import (
     FLOW_SIZE,
     HATCHED_N,
     LAID_N,
-    worm_hour,
 )
+from bedlore.facts.feedstocks import find
 from bedlore.farm.fields import Record
-from bedlore.lab.dish import DECAY_Q10, REFERENCE_DRY_FRAC, Feed, worm_defaults
-from bedlore.lab.feeds import find_feed
-from bedlore.lab.inputs import Amount, Number, Parameters, Percents, Series, checked, daily
+from bedlore.lab.bench import column_geometry
+from bedlore.lab.compiled import compiled
+from bedlore.lab.inputs import (
+    Amount,
+    Number,
+    Parameters,
+    Percents,
+    Series,
+    checked,
+    daily,
+    parameters,
+)
 from bedlore.lab.result import Result
 
 Stage = Literal["cocoon", "hatchling", "juvenile", "adult"]
 FOUNDERS, OFFSPRING = 0, 1
 _BY_AGE = ("hatchling", "juvenile", "adult")
+_TRACE_KG = 1e-6
 
 
 class CultureEvent(Record):
@@ -108,14 +127,16 @@ def culture(
 
     ``stage`` is cocoon, hatchling, juvenile or adult (a cocoon's mass is the model's own).
     ``area_m2`` and ``depth_m`` are of the dish; ``temp_c`` [degC] and ``moisture_pct`` (wet basis,
-    percent) numbers or daily series; ``material`` a name of :data:`bedlore.lab.feeds.FEEDS` or of
-    docs/materials.md; ``food_g`` its wet mass at that moisture, given at the start. ``events``
-    are mappings with ``day`` and any of ``food_g``, ``set_food_g``, ``worms``, ``set_worms``
-    (:class:`CultureEvent`). ``params`` changes worm parameters by name.
+    percent) numbers or daily series; ``material`` a name of docs/materials.md; ``food_g`` its wet
+    mass at that moisture, given at the start. ``events`` are mappings with ``day`` and any of
+    ``food_g``, ``set_food_g``, ``worms``, ``set_worms`` (:class:`CultureEvent`). ``params`` changes
+    parameters by name.
 
-    One well-mixed layer with ample air and no ammonia; offspring stay and share the food unless
-    an event takes them out. Returns a :class:`CultureResult`; raises FaultList or KeeperError in
-    sentences. Model and sources: docs/worms.md; checks: tests/published.
+    One well-mixed layer of bed material goes through the decay and the worms of the bed; it is
+    kept at its warmth and moisture, has ample air, and its ammonia is aired off. Offspring stay
+    and share the food unless an event takes them out. Returns a :class:`CultureResult`; raises
+    FaultList or KeeperError in sentences. Model and sources: docs/worms.md; checks:
+    tests/published, tests/unit/lab/test_culture.py.
     """
     return run_culture(checked(CultureSpec, locals()))
 
@@ -134,161 +155,182 @@ def run_culture(spec: CultureSpec) -> CultureResult:
 
 
 class _Culture:
-    """The dish: two herds (founders, offspring) on the same food."""
+    """The dish: one cell of bed material, and the herds of founders and of offspring in it."""
 
     def __init__(self, spec: CultureSpec) -> None:
         self.spec = spec
-        self.p = worm_defaults(spec.params)
+        self.p = parameters(spec.params)
         self.temp_c = daily(spec.temp_c, spec.days, "temp_c")
-        self.dry_frac = 1.0 - 0.01 * daily(spec.moisture_pct, spec.days, "moisture_pct")
-        self.feed: Feed = find_feed(spec.material)
-        self.pools_kg = np.zeros(2)  # edible, wet equivalent: fresh and slow
-        self.herd: Herd = new_herd(2, 1)
-        self.around: Surroundings = _airy(spec.depth_m)
-        self.flow = np.zeros((2, FLOW_SIZE))
-        self.eaten_kg = np.zeros(1)
+        self.moisture_frac = 0.01 * daily(spec.moisture_pct, spec.days, "moisture_pct")
+        self.feedstock = find(spec.material)
+        self.geometry = column_geometry(spec.area_m2)
+        state = empty_state(1, 1, 1)
+        state.zones.active[:] = 1.0
+        self.cells: Cells = one_of_cells(state.cells, 0)
+        self.zones: Zones = one_of_zones(state.zones, 0)
+        self.work: Work = new_work(1, 1)
+        self.tally = np.zeros((1, len(TALLY_NAMES)))
+        self.herds = (new_herd(1, 1), new_herd(1, 1))
+        for herd in self.herds:
+            herd.where[:] = herd.cocoon_where[:] = 1.0
+        self.flow = np.zeros(FLOW_SIZE)
+        self.empty()
         self.add_founders(spec.worms)
         self.add_food(spec.food_g, 0)
 
-    def add_food(self, wet_g: float, day: int) -> None:
-        """Give ``wet_g`` of fresh material; a minus takes what is left out evenly."""
-        edible = wet_g * self._edible_kg_per_g(day)
-        if wet_g >= 0:
-            self.pools_kg += edible * np.array([self.feed.fast_share, 1.0 - self.feed.fast_share])
-        else:
-            self.pools_kg *= 1.0 - min(1.0, -edible / max(self.pools_kg.sum(), 1e-300))
+    def empty(self) -> None:
+        """Wipe the dish clean but for a trace that keeps its shape."""
+        for array in self.cells:
+            array[...] = 0.0
+        self.cells.carbon_kg[0, 0, HUMUS] = _TRACE_KG
+        self.cells.nitrogen_kg[0, 0, HUMUS] = 0.1 * _TRACE_KG
 
-    def _edible_kg_per_g(self, day: int) -> float:
-        dry = self.dry_frac[min(day, self.spec.days - 1)]
-        return float(0.001 * dry / REFERENCE_DRY_FRAC * self.feed.edible_share)
+    def add_food(self, wet_g: float, day: int) -> None:
+        """Give ``wet_g`` of fresh material; a minus takes so much of what lies there."""
+        moisture = self._moisture(day)
+        if wet_g < 0.0:
+            wet_kg = dry_mass(self.cells.carbon_kg[0, 0], self.cells.ash_kg[0, 0])
+            keep = max(0.0, 1.0 + 0.001 * wet_g * (1.0 - moisture) / wet_kg)
+            for array in self.cells[1:-1]:
+                array *= keep
+            return
+        row = add_material(0, 0, [(self.feedstock, 0.001 * wet_g, moisture)])
+        nitrogen = row[acts.NITROGEN : acts.NITROGEN + POOLS]
+        bound = nitrogen.sum()
+        if bound > 0.0:  # given aired off: what was ammonia counts as organic nitrogen
+            nitrogen *= 1.0 + row[acts.AMMONIA] / bound
+        self.cells.carbon_kg[0, 0] += row[acts.CARBON : acts.CARBON + POOLS]
+        self.cells.nitrogen_kg[0, 0] += nitrogen
+        self.cells.ash_kg[0, 0] += row[acts.ASH]
+        self.cells.starch_kg[0, 0] += row[acts.STARCH]
+        self.cells.quality_kg[0, 0] += row[acts.QUALITY]
+
+    def _moisture(self, day: int) -> float:
+        return float(self.moisture_frac[min(day, self.spec.days - 1)])
+
+    def food_left_g(self, day: int) -> float:
+        """What still rots, as wet grams of the fresh material; 0 for a material that never does."""
+        row = add_material(0, 0, [(self.feedstock, 0.001, self._moisture(day))])
+        fresh = row[acts.CARBON : acts.CARBON + HUMUS].sum()
+        left = float(self.cells.carbon_kg[0, 0, :HUMUS].sum())
+        return left / float(fresh) if fresh > 0.0 else 0.0
 
     def add_founders(self, n: float) -> None:
         """Put ``n`` worms (or cocoons) like the founders in."""
-        kg, herd = 0.001 * n * self.spec.mass_g, self.herd
+        kg, herd = 0.001 * n * self.spec.mass_g, self.herds[FOUNDERS]
         if self.spec.stage == "cocoon":
-            herd.cocoon_n[OFFSPRING, 0] += n
-            herd.cocoon_where[OFFSPRING, 0] = 1.0
+            herd.cocoon_n[0, 0] += n
         elif self.spec.stage == "hatchling":
-            herd.hatchling_n[FOUNDERS] += n
-            herd.hatchling_kg[FOUNDERS] += kg
+            herd.hatchling_n[0] += n
+            herd.hatchling_kg[0] += kg
         elif self.spec.stage == "juvenile":
-            herd.juvenile_n[FOUNDERS] += n
-            herd.juvenile_kg[FOUNDERS] += kg
+            herd.juvenile_n[0] += n
+            herd.juvenile_kg[0] += kg
         else:
-            herd.adult_n[FOUNDERS] += n
-            herd.adult_kg[FOUNDERS] += kg
-            herd.adult_age_d[FOUNDERS] += n * 2.0 * self.p["worm_first_cocoon_d"]
+            herd.adult_n[0] += n
+            herd.adult_kg[0] += kg
+            herd.adult_age_d[0] += n * 2.0 * self.p["worm_first_cocoon_d"][0]
 
     def do(self, event: CultureEvent, day: int) -> None:
         """Carry out an event."""
         if event.set_food_g is not None:
-            self.pools_kg[:] = 0.0
+            self.empty()
             self.add_food(event.set_food_g, day)
         if event.food_g is not None:
             self.add_food(event.food_g, day)
         if event.set_worms is not None:
-            surplus = float(self._count().sum()) - event.set_worms
+            surplus = self._count(FOUNDERS) + self._count(OFFSPRING) - event.set_worms
             if surplus < 0.0:
-                self._replace(-surplus)
+                self.add_founders(-surplus)
             else:
-                order = [(herd, s) for herd in (OFFSPRING, FOUNDERS) for s in _BY_AGE]
-                self._take(surplus, order)
+                self._take_youngest(surplus)
         if event.worms is not None and event.worms >= 0.0:
             self.add_founders(event.worms)
         elif event.worms is not None:
-            left = self._take_evenly(FOUNDERS, -event.worms)
-            self._take_evenly(OFFSPRING, left)
+            self._take_evenly(OFFSPRING, self._take_evenly(FOUNDERS, -event.worms))
 
-    def _replace(self, n: float) -> None:
-        """Add ``n`` worms like the founders are now, or as at the start when none are left."""
-        here = float(self._count()[FOUNDERS])
-        if here <= 0.0:
-            self.add_founders(n)
-            return
-        for stage in _BY_AGE:
-            self._keep(FOUNDERS, stage, 1.0 + n / here)
+    def _count(self, who: int) -> float:
+        herd = self.herds[who]
+        return float(herd.hatchling_n[0] + herd.juvenile_n[0] + herd.adult_n[0])
 
-    def _count(self) -> Floats:
-        herd = self.herd
-        return np.asarray(herd.hatchling_n + herd.juvenile_n + herd.adult_n)
+    def _take_youngest(self, n: float) -> None:
+        """Take ``n`` worms out: offspring before founders, the young before the old."""
+        for herd in (self.herds[OFFSPRING], self.herds[FOUNDERS]):
+            for stage in _BY_AGE:
+                here = float(getattr(herd, f"{stage}_n")[0])
+                if here > 0.0 and n > 0.0:
+                    _keep(herd, stage, max(0.0, 1.0 - n / here))
+                    n -= min(n, here)
 
-    def _take(self, n: float, order: list[tuple[int, str]]) -> None:
-        """Take ``n`` worms out, group after group."""
-        for zone, stage in order:
-            here = float(getattr(self.herd, f"{stage}_n")[zone])
-            if here > 0.0 and n > 0.0:
-                self._keep(zone, stage, max(0.0, 1.0 - n / here))
-                n -= min(n, here)
-
-    def _take_evenly(self, zone: int, n: float) -> float:
+    def _take_evenly(self, who: int, n: float) -> float:
         """Take ``n`` worms of a herd regardless of stage; returns how many could not be found."""
-        here = float(self._count()[zone])
+        here = self._count(who)
         if here > 0.0:
             for stage in _BY_AGE:
-                self._keep(zone, stage, max(0.0, 1.0 - n / here))
+                _keep(self.herds[who], stage, max(0.0, 1.0 - n / here))
         return max(0.0, n - here)
-
-    def _keep(self, zone: int, stage: str, share: float) -> None:
-        """Multiply a stage of a herd, numbers and masses, by ``share``."""
-        for name in self.herd._fields:
-            if name.startswith(stage):
-                getattr(self.herd, name)[zone] *= share
 
     def live_a_day(self, day: int) -> None:
         """Live 24 hours."""
-        self.around.temp_c[:] = self.temp_c[day]
-        self.around.moisture_frac[:] = 1.0 - self.dry_frac[day]
-        speed = DECAY_Q10 ** ((self.temp_c[day] - 20.0) / 10.0) / 24.0
-        rates = speed * np.array([self.feed.fast_per_day, self.feed.slow_per_day])
-        taste = np.array([1.0, self.p["worm_slow_food_taste"]])
-        herd = self.herd
-        for _ in range(24):
-            tasted = self.pools_kg * taste
-            food = float(tasted.sum())
-            self.around.food_kg[0] = food
-            self.around.food_quality[0] = self.feed.quality if food > 0.0 else 1.0
-            eaten = 0.0
-            for zone in (FOUNDERS, OFFSPRING):
-                if zone == OFFSPRING and not self._any_offspring():
-                    continue
-                worm_hour(self.p, herd, zone, self.around, self.spec.area_m2, 1.0,
-                          self.eaten_kg, self.flow[zone])  # fmt: skip
-                eaten += self.eaten_kg[0]
-            if herd.cocoon_n[FOUNDERS].any():  # what founders lay hatches as offspring
-                herd.cocoon_n[OFFSPRING] += herd.cocoon_n[FOUNDERS]
-                herd.cocoon_n[FOUNDERS] = 0.0
-                herd.cocoon_where[OFFSPRING, 0] = 1.0
-            share = self.p["worm_digested_share"] * eaten / food if food > 0.0 else 0.0
-            self.pools_kg *= (1.0 - np.minimum(share * taste, 1.0)) * (1.0 - rates)
-
-    def _any_offspring(self) -> bool:
-        return bool(self._count()[OFFSPRING] > 0.0 or self.herd.cocoon_n[OFFSPRING].any())
+        _live_hours(
+            self.p[0], self.geometry, self.cells, self.zones, self.work, *self.herds, self.tally,
+            self.flow, self.temp_c[day], self.moisture_frac[day], 24,
+        )  # fmt: skip
 
     def row(self, day: int) -> tuple[float, ...]:
         """What is found on ``day``, in the order of :class:`CultureResult`."""
-        herd, flow = self.herd, self.flow.sum(axis=0)
-        kg = herd.hatchling_kg + herd.juvenile_kg + herd.adult_kg
-        founders = float(self._count()[FOUNDERS])
-        adults = float(herd.adult_n.sum())
+        flow = self.flow
+        stages = np.array([[h.hatchling_n[0], h.juvenile_n[0], h.adult_n[0]] for h in self.herds])
+        kg = [float(h.hatchling_kg[0] + h.juvenile_kg[0] + h.adult_kg[0]) for h in self.herds]
+        founders = float(stages[FOUNDERS].sum())
+        young, growing, grown = (float(n) for n in stages.sum(axis=0))
         return (
-            1000.0 * float(kg[FOUNDERS]) / founders if founders > 0.0 else float("nan"),
+            1000.0 * kg[FOUNDERS] / founders if founders > 0.0 else float("nan"),
             float(flow[LAID_N]),
             float(flow[HATCHED_N]),
-            float(herd.hatchling_n.sum()),
-            float(herd.juvenile_n.sum()),
-            adults,
-            adults,
+            young,
+            growing,
+            grown,
+            grown,
             float(flow[DIED_HATCHLING_N] + flow[DIED_JUVENILE_N] + flow[DIED_ADULT_N]),
-            float(self.pools_kg.sum()) / self._edible_kg_per_g(day),
+            self.food_left_g(day),
             float(day),
             founders,
-            float(herd.cocoon_n.sum()),
-            1000.0 * float(kg.sum()),
+            float(sum(herd.cocoon_n.sum() for herd in self.herds)),
+            1000.0 * sum(kg),
         )
 
 
-def _airy(depth_m: float) -> Surroundings:
-    around = new_surroundings(1)
-    around.oxygen_factor[:] = around.reach[:] = 1.0
-    around.thickness_m[:] = depth_m
-    return around
+def _keep(herd: Herd, stage: str, share: float) -> None:
+    for name in herd._fields:
+        if name.startswith(stage):
+            getattr(herd, name)[0] *= share
+
+
+@model
+def _kg(herd):  # type: ignore[no-untyped-def]
+    return herd.hatchling_kg[0] + herd.juvenile_kg[0] + herd.adult_kg[0]
+
+
+def _hours(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work, founders: Herd,  # type: ignore[no-untyped-def]
+           offspring: Herd, tally, flow, temp_c, moisture_frac, hours):  # fmt: skip
+    """Live ``hours`` in the dish, kept at one temperature and moisture with ample air."""
+    for _ in range(hours):
+        cells.temp_c[0, 0] = temp_c
+        dry_kg = dry_mass(cells.carbon_kg[0, 0], cells.ash_kg[0, 0])
+        cells.water_kg[0, 0] = dry_kg * moisture_frac / (1.0 - moisture_frac)
+        describe(p, geometry, cells, zones, work)
+        decay_in_air(p, cells, work, tally, 0)
+        work.ammonia_mg_g[0, 0] = 0.0
+        live_zone(p, geometry, cells, work, founders, tally, 0, _kg(offspring))
+        for i in range(FLOW_SIZE):
+            flow[i] += work.flow[i]
+        laid_n = work.flow[LAID_N]  # what founders lay hatches as offspring
+        founders.cocoon_n[0, 0] = max(founders.cocoon_n[0, 0] - laid_n, 0.0)
+        offspring.cocoon_n[0, 0] += laid_n
+        live_zone(p, geometry, cells, work, offspring, tally, 0, _kg(founders))
+        for i in range(FLOW_SIZE):
+            flow[i] += work.flow[i]
+
+
+_live_hours = compiled(_hours)
