@@ -7,7 +7,8 @@ import pytest
 
 from tests.property.random_beds import Case, run_case
 
-SEEDS = range(16)
+# 1001 nearly empties a zone beside a full one, which once made heat between them run away.
+SEEDS = (*range(16), 1001)
 CLOSED = 1e-9
 
 

@@ -32,7 +32,7 @@ SURFACE_DRIES_BELOW = 0.55  # moisture at which the top cell no longer wets its 
 
 
 @model
-def saturation_vapour(temp_c):  # type: ignore[no-untyped-def]
+def saturation_vapour(temp_c: float) -> float:
     """Vapour density over water [kg/m3] (Magnus, WMO form). By hand: 20 degC 0.0173."""
     pressure_pa = 611.2 * math.exp(17.62 * temp_c / (243.12 + temp_c))
     return pressure_pa / (461.5 * (temp_c + 273.15))
@@ -91,11 +91,12 @@ def exchange_sideways(geometry: Geometry, cells: Cells, zones: Zones, work: Work
         shape = width / geometry.link_gap_m[link]
         total_w = 0.0
         for c in range(n_cells):
-            # harmonic mean of the conductivities x mean thickness, both twos cancelling
+            # Harmonic mean of the conductivities over the height where the two touch; a mean
+            # thickness would let a nearly empty zone overshoot within the hour.
             k_a = work.conductivity_w_mk[a, c]
             k_b = work.conductivity_w_mk[b, c]
-            thickness_m = work.thickness_m[a, c] + work.thickness_m[b, c]
-            conductance = shape * k_a * k_b * thickness_m / (k_a + k_b)
+            thickness_m = min(work.thickness_m[a, c], work.thickness_m[b, c])
+            conductance = 2.0 * shape * k_a * k_b * thickness_m / (k_a + k_b)
             flow_w = conductance * (cells.temp_c[a, c] - cells.temp_c[b, c])
             work.source_w[a, c] -= flow_w
             work.source_w[b, c] += flow_w
