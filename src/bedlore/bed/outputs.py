@@ -34,6 +34,11 @@ OUTPUT_NAMES = (
     DEPTH, CASTINGS_DRY, DRAINED, ENERGY,
 ) = range(len(OUTPUT_NAMES))  # fmt: skip
 
+# What firm food and casts count as food against soft food (the default of food_medium_share), and
+# carbon as scraps: of fresh scraps' carbon that rots 0.6 is soft and 0.4 firm (facts/feedstocks).
+FIRM_COUNTS = 0.157
+FRESH_PER_CARBON = WET_PER_CARBON / (0.6 + 0.4 * FIRM_COUNTS)
+
 
 @model
 def probe_temp(geometry: Geometry, cells: Cells, work: Work, z, depth_m):  # type: ignore[no-untyped-def]
@@ -54,12 +59,23 @@ def probe_temp(geometry: Geometry, cells: Cells, work: Work, z, depth_m):  # typ
 
 
 @model
+def as_fresh(soft_kg, firm_kg):  # type: ignore[no-untyped-def]
+    """Carbon of the fast and medium pools as fresh scraps [kg], by what worms make of it.
+
+    The medium pool holds firm scraps and also fresh casts, which no keeper would call food.
+    """
+    return FRESH_PER_CARBON * (soft_kg + FIRM_COUNTS * firm_kg)
+
+
+@model
 def fresh_food(cells: Cells, z):  # type: ignore[no-untyped-def]
-    """Uneaten feed of a zone [kg], as fresh scraps: the fast and medium pools."""
-    carbon_kg = 0.0
+    """Uneaten feed of a zone [kg], as fresh scraps."""
+    soft_kg = 0.0
+    firm_kg = 0.0
     for c in range(cells.temp_c.shape[1]):
-        carbon_kg += cells.carbon_kg[z, c, FAST] + cells.carbon_kg[z, c, MEDIUM]
-    return WET_PER_CARBON * carbon_kg
+        soft_kg += cells.carbon_kg[z, c, FAST]
+        firm_kg += cells.carbon_kg[z, c, MEDIUM]
+    return as_fresh(soft_kg, firm_kg)
 
 
 @model

@@ -15,7 +15,7 @@ from bedlore.bed.cells import FAST, MEDIUM, Air, Floats
 from bedlore.bed.engine import State
 from bedlore.bed.living import WET_PER_CARBON
 from bedlore.bed.matter import DRY_PER_CARBON
-from bedlore.bed.outputs import OUTPUT_NAMES
+from bedlore.bed.outputs import OUTPUT_NAMES, as_fresh
 from bedlore.decide.words import Speech
 from bedlore.farm.bed import Limits, Zone
 from bedlore.farm.log import AnyEntry
@@ -181,15 +181,13 @@ def soft_in(given: Sequence[Floats]) -> float:
 def edible_kg(state: State) -> Floats:
     """Soft and firm food ``[M, Z]`` [kg, as fresh scraps], as the output ``food_left_kg``."""
     carbon = state.cells.carbon_kg
-    return np.asarray(WET_PER_CARBON * (carbon[..., FAST] + carbon[..., MEDIUM]).sum(axis=2))
+    return np.asarray(as_fresh(carbon[..., FAST].sum(axis=2), carbon[..., MEDIUM].sum(axis=2)))
 
 
 def edible_in(given: Sequence[Floats]) -> float:
     """What acts bring of the same [kg]."""
     laid = (row for row in given if row[acts.KIND] == acts.ADD)
-    return float(
-        sum(WET_PER_CARBON * (row[acts.CARBON + FAST] + row[acts.CARBON + MEDIUM]) for row in laid)
-    )
+    return float(sum(as_fresh(row[acts.CARBON + FAST], row[acts.CARBON + MEDIUM]) for row in laid))
 
 
 def dry_kg(state: State) -> Floats:

@@ -33,7 +33,7 @@ def test_feeds_close_together_are_one_meal() -> None:
 
 def test_ceiling_is_one_and_a_half_times_what_was_cleared(make_case: Callable[..., Case]) -> None:
     fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
-    table = tables(make_case(BED, feeds=fed))[0]
+    table = tables(make_case(BED, feeds=fed, past_c=16.0))[0]
     assert table.meal is not None
     assert 0.0 < table.cleared_kg <= table.meal.mass_kg
     assert table.cap_kg == pytest.approx(1.5 * table.cleared_kg)
