@@ -9,6 +9,7 @@ import numpy as np
 
 from bedlore.bed.engine import Run, simulate
 from bedlore.learn.calibrate import calibrate, farm_of
+from bedlore.learn.discrepancy import wander
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import Learnt
 from bedlore.learn.references import REFERENCES, Past, Record, refer
@@ -63,6 +64,7 @@ def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
     learnt = calibrate([world.lesson(members)])[BED]
     run = ahead(world, learnt, members)
     mine, true = run.series("temp_probe_c"), world.truth.series("temp_probe_c")
+    mine = mine + wander(members, mine.shape[1], learnt.model_error_k, seed)[:, :, None]
     zones = range(mine.shape[2])
     temp_ranks = {
         lead: [rank(mine[:, 24 * lead - 1, z], true[0, 24 * lead - 1, z]) for z in zones]

@@ -200,6 +200,10 @@ def _clumped(farm: Farm, told: Sequence[Told]) -> Floats:
 
 def _as_smoothed(sight: Sight) -> Floats:
     """Log-likelihood ``[M]`` of a sight as the smoother takes it."""
+    if sight.step is not None:
+        way, curvature = sight.step
+        top = float((sight.latent + way).mean())
+        return np.asarray(-0.5 * curvature.mean() * (sight.latent - top) ** 2)
     if np.array_equal(sight.low, sight.high):
         return normal_logpdf(sight.low - sight.latent, sight.sd)
     inside = normal_between(

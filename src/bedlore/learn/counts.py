@@ -68,15 +68,18 @@ class CoreCount(Place):
         return np.asarray(np.log(mean + 1e-3))
 
     def sight(self, latent: Floats, view: View) -> Sight:
-        """The log of the count; none found is an open end."""
-        size = float(np.median(clumping_of(view("clumping"))))
+        """Newton's step on the log of the mean: bounded either way when worms are clumped."""
+        mean, size = np.exp(latent), float(np.median(clumping_of(view("clumping"))))
+        thin = 1.0 + mean / size
+        slope = (self.count - mean) / thin
+        curvature = mean * (1.0 + self.count / size) / thin**2
+        # Far from the top the likelihood runs straight: the step ends at the count itself, and
+        # the curvature grows so that the slope stays what it is.
+        most = np.abs(np.log((self.count + 0.5) / mean)) + 0.5
+        curvature = np.maximum(curvature, np.abs(slope) / most)
         spread = math.sqrt(1.0 / (self.count + 1.0) + 1.0 / size)
-        if self.count == 0:
-            low, high = np.full(len(latent), -np.inf), np.full(len(latent), math.log(0.7))
-            return Sight(latent, low, high, spread)
-        # The mean of the log of a clumped count lies below the log of its mean.
-        middle = math.log(self.count) + 0.5 * (spread**2 - 1.0 / (self.count + 1.0))
-        return Sight(latent, *exactly(middle, latent), spread)
+        seen = exactly(math.log(self.count + 0.5), latent)
+        return Sight(latent, *seen, spread, step=(slope / curvature, curvature))
 
     def log_likelihood(self, latent: Floats, view: View) -> Floats:
         """Negative binomial."""

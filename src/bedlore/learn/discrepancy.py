@@ -1,8 +1,9 @@
 """What the model itself gets wrong: a slow wander of bed temperature beside every error of reading.
 
 Ignoring it lets the parameters absorb it and makes the bands too narrow (Evensen 2019). It is an
-AR(1) process with a time constant of two days; its size is estimated from the residuals. Size,
-time constant and the share that zones have in common are our own proposal (assumed).
+AR(1) process with a time constant of two days; its size is estimated from the residuals, never
+below 0.3 K. Sizes, time constant and the share that zones have in common are our own proposal
+(assumed).
 """
 
 from __future__ import annotations
@@ -16,13 +17,24 @@ from bedlore.learn.record import Fit
 from bedlore.learn.sight import Reading, Sight, View
 
 Floats = NDArray[np.float64]
-SD_START_K = 0.4
+SD_START_K = 0.5
 TIME_CONSTANT_H = 48.0
 BETWEEN_ZONES = 0.7
-_GRID_K = (0.1, 0.2, 0.3, 0.4, 0.55, 0.75, 1.0, 1.4, 2.0, 2.8, 4.0)
+_GRID_K = (0.3, 0.4, 0.55, 0.75, 1.0, 1.4, 2.0, 2.8, 4.0)
 _PRIOR_K = 0.6  # half-normal
 _FREEDOM = 4.0
 OUTLIER_SD = 4.0
+
+
+def wander(members: int, hours: int, sd_k: float, seed: int) -> Floats:
+    """Draws ``[M, hours]`` of the wander [K], to be added to hourly bed temperatures ahead."""
+    fade = float(np.exp(-1.0 / TIME_CONSTANT_H))
+    noise = np.random.default_rng([seed, hours]).standard_normal((members, hours))
+    out = np.empty((members, hours))
+    out[:, 0] = noise[:, 0]
+    for hour in range(1, hours):
+        out[:, hour] = fade * out[:, hour - 1] + np.sqrt(1.0 - fade**2) * noise[:, hour]
+    return np.asarray(sd_k * out)
 
 
 def pattern(readings: Sequence[Reading], owners: Sequence[str]) -> Floats:

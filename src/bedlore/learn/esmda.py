@@ -23,6 +23,7 @@ Bools = NDArray[np.bool_]
 ALPHAS = (28.0 / 3.0, 7.0, 4.0, 2.0)
 DUMMIES = 40
 _FAR = 1e-12  # an interval that a member gives less than this counts by its nearer edge
+_LEAST_TOLD = 1e-4  # curvature below which a reading tells nothing
 _LONGEST = 6.0  # errors of reading that one interval may pull
 _FREEDOM = 4.0  # a robust reading loses weight as under a Student t
 _ALWAYS = frozenset({"feed", "start"})
@@ -70,7 +71,8 @@ def evidence_of(sights: Sequence[Sight], extra: Floats, may_move: Bools) -> Evid
     widened = np.maximum(1.0, (_FREEDOM + way.mean(axis=0) ** 2 / known) / (_FREEDOM + 1.0))
     robust = np.array([sight.robust for sight in sights])
     widened = np.where(robust, widened, 1.0)
-    eye = np.array([sight.sd**2 for sight in sights])
+    worded = np.array([sight.step is None for sight in sights])
+    eye = np.where(worded, [sight.sd**2 for sight in sights], variance)
     covariance, noise = np.diag(variance * widened) + extra, np.diag(eye * widened) + extra
     return Evidence(latent, way, covariance, noise, may_move)
 
@@ -82,6 +84,9 @@ def _as_number(sight: Sight) -> tuple[Floats, float]:
     truncated to the interval give the score ``m/sd`` and the curvature ``c/sd^2`` of the
     log-likelihood. An open end far on the right side has neither.
     """
+    if sight.step is not None:
+        way, curvature = sight.step
+        return way, 1.0 / max(float(curvature.mean()), _LEAST_TOLD)
     if np.array_equal(sight.low, sight.high):
         return sight.low - sight.latent, sight.sd**2
     low, high = (sight.low - sight.latent) / sight.sd, (sight.high - sight.latent) / sight.sd
@@ -94,7 +99,7 @@ def _as_number(sight: Sight) -> tuple[Floats, float]:
     way = np.where(far, np.where(low > 0.0, low, high), mean / curvature)
     curvature = np.where(far, 1.0, curvature)
     way = np.clip(way, -_LONGEST, _LONGEST)
-    return sight.sd * way, float(sight.sd**2 / max(curvature.mean(), 1e-4))
+    return sight.sd * way, float(sight.sd**2 / max(curvature.mean(), _LEAST_TOLD))
 
 
 def _density(x: Floats) -> Floats:

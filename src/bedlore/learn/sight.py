@@ -27,6 +27,8 @@ class Sight:
     """A reading as an interval of its latent: the eye's error ``sd``, then ``low`` to ``high``.
 
     ``latent``, ``low`` and ``high`` are ``[M]``; ``robust`` lets a reading far off lose weight.
+    ``step``, where a likelihood is neither, is Newton's way ``[M]`` to its top and its curvature
+    ``[M]`` there; low and high are then only for show.
     """
 
     latent: Floats
@@ -34,6 +36,7 @@ class Sight:
     high: Floats
     sd: float
     robust: bool = False
+    step: tuple[Floats, Floats] | None = None
 
 
 class Reading(Protocol):

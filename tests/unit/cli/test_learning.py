@@ -1,0 +1,133 @@
+"""learn, herd and score on a small farm of a folder."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from bedlore.cli.console import Tool
+from bedlore.cli.learning import register
+from bedlore.learn.verify import past_outlook
+from bedlore.store.learnings import Learnings
+
+FARM = """
+name = "Ousel Mill Kitchen Garden"
+[site]
+latitude_deg = 52.0
+longitude_deg = 1.0
+time_zone = "UTC"
+[site.normals]
+daily_low_c = [1, 1, 2, 4, 7, 10, 12, 12, 10, 7, 4, 2]
+daily_high_c = [7, 8, 11, 14, 17, 20, 23, 23, 20, 15, 11, 8]
+rh_frac = 0.8
+[site.building]
+kind = "shed"
+[[beds]]
+id = "sluice"
+name = "Sluice bed"
+length = "1.2 m"
+width = "0.7 m"
+depth = "0.4 m"
+place = "indoors"
+started = 2025-03-01
+[[beds.zones]]
+id = "race"
+worms = "0.5 kg"
+"""
+NOW = "2025-03-13 12:00"
+
+
+@pytest.fixture(scope="module")
+def farm(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("mill")
+    (folder / "farm.toml").write_text(FARM, "utf-8")
+    lines = [
+        {"kind": "feed", "id": "f1", "at": "2025-03-03T09:00:00Z", "bed": "sluice",
+         "parts": [{"material": "food_mixed_kitchen", "mass_kg": 1.0}]},
+        *({"kind": "probe", "id": f"p{i}", "at": f"2025-03-{4 + i:02d}T08:00:00Z",
+           "bed": "sluice", "temp_c": 8.0 + 0.3 * i, "device": "stick"} for i in range(7)),
+        {"kind": "core", "id": "c1", "at": "2025-03-11T09:00:00Z", "bed": "sluice",
+         "volume_l": 1.0, "adults": 9, "juveniles": 4},
+    ]  # fmt: skip
+    (folder / "log.jsonl").write_text("".join(json.dumps(x) + "\n" for x in lines), "utf-8")
+    return folder
+
+
+def tool() -> click.Group:
+    group = Tool("bedlore")
+    register(group)
+    return group
+
+
+def run(*words: str):
+    return CliRunner().invoke(tool(), list(words))
+
+
+def test_learn_says_what_the_log_told(farm: Path, monkeypatch) -> None:
+    few_members(monkeypatch)
+    done = run("learn", str(farm), "--at", NOW, "--json")
+    assert done.exit_code == 0, done.output
+    account = json.loads(done.stdout)
+    bed = account["beds"][0]
+    assert bed["readings"] == 8
+    assert bed["method"] in ("smoother", "corrected")
+    assert (farm / "learnt" / "sluice.npz").exists()
+    text = run("learn", str(farm), "--at", NOW)
+    assert "8 readings" in text.output
+    assert "Traceback" not in text.output
+
+
+def few_members(monkeypatch) -> None:
+    """24 members are quick; the commands use the full number."""
+    from bedlore.service import learn as module
+
+    whole = module.learn
+
+    def fewer(*args, **options):
+        return whole(*args, **{**options, "members": 24})
+
+    monkeypatch.setattr(module, "learn", fewer)
+
+
+def test_herd_gives_a_range_and_what_counting_adds(farm: Path, monkeypatch) -> None:
+    few_members(monkeypatch)
+    account = json.loads(run("herd", str(farm), "--at", NOW, "--json").stdout)
+    band = account["beds"][0]["worms_n"]
+    assert band == sorted(band)
+    assert band[0] > 0
+    text = run("herd", str(farm), "--at", NOW).output
+    assert "handfuls" in text
+
+
+def test_score_without_and_with_outlooks(farm: Path) -> None:
+    empty = run("score", str(farm), "--at", NOW)
+    assert "No outlook of this bed can be checked" in empty.output
+    from datetime import UTC, datetime, timedelta
+
+    temp = np.random.default_rng(1).normal(9.0, 1.0, (40, 14 * 24))
+    first = datetime(2025, 3, 2, 8, tzinfo=UTC)
+    store = Learnings(farm)
+    store.keep_outlooks(
+        past_outlook("sluice", "race", first + timedelta(days=i), temp) for i in range(8)
+    )
+    with (farm / "outlooks.jsonl").open("a") as file:
+        file.write("{not json\n")
+    assert len(store.outlooks()) == 8
+    account = json.loads(run("score", str(farm), "--at", NOW, "--json").stdout)
+    cards = account["beds"][0]["cards"]
+    assert cards[0]["group"] == "all"
+    assert cards[0]["count"] > 8
+    assert 0.0 < cards[0]["crps_k"] < 3.0
+    text = run("score", str(farm), "--at", NOW).output
+    assert "9-in-10 band" in text
+
+
+def test_an_unknown_bed_is_a_sentence(farm: Path) -> None:
+    done = run("score", str(farm), "--at", NOW, "--bed", "nowhere")
+    assert done.exit_code == 1
+    assert "There is no bed" in done.output
