@@ -279,13 +279,20 @@ def rows(case: Case, action: Action) -> list[Floats]:
             known = MATERIALS.get(action.material)
             k = known.k_w_mk if known else FOOD_COVER_W_MK
             metres = action.thickness_m * FOOD_COVER_W_MK / k
-            return [plan.set_cover(hour, z, metres) for z in zones]
+            lying = np.median(case.twin.state.zones.cover_m, axis=0)
+            return [plan.set_cover(hour, z, float(lying[z]) + metres) for z in zones]
         case "uncover":
             off = [plan.set_cover(hour, z, 0.0) for z in zones]
             return off + [plan.set_foam(hour, z, 0.0, 0.0) for z in zones]
         case "insulate":
             r = action.thickness_m / MATERIALS[action.material].k_w_mk
-            return [plan.set_foam(hour, z, r, r) for z in zones]
+            around, over = (
+                np.median(laid, axis=0)
+                for laid in (case.twin.state.zones.foam_r, case.twin.state.zones.foam_top_r)
+            )
+            return [
+                plan.set_foam(hour, z, float(around[z]) + r, float(over[z]) + r) for z in zones
+            ]
         case "mat":
             mat = case.twin.bed.heat_mat
             setpoint = mat.setpoint_c if mat else 0.0
