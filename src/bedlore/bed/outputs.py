@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from bedlore.bed.cells import (
     FAST,
     HUMUS,
@@ -59,7 +61,7 @@ def probe_temp(geometry: Geometry, cells: Cells, work: Work, z, depth_m):  # typ
 
 
 @model
-def as_fresh(soft_kg, firm_kg):  # type: ignore[no-untyped-def]
+def as_fresh(soft_kg: Any, firm_kg: Any) -> Any:
     """Carbon of the fast and medium pools as fresh scraps [kg], by what worms make of it.
 
     The medium pool holds firm scraps and also fresh casts, which no keeper would call food.
