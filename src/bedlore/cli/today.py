@@ -89,8 +89,8 @@ def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield "Pantry", pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
     if boat["event"]:
         yield "Lifeboat", boat["words"]
+    yield from _listed("What if", advice["would_help"][: None if everything else 3])
     if everything:
-        yield from _listed("Would help", advice["would_help"])
         yield from ((one["event"].capitalize(), one["words"]) for one in bed["harm"])
     yield from _listed("Take care", advice["cautions"])
     yield from _listed("Notes", bed["notes"] if everything else bed["notes"][:1])

@@ -78,7 +78,11 @@ def _headline(case: Case, found: Findings, cold: bool, hot: bool) -> str:
 
 
 def _reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]:
-    reasons = [*_food_reasons(case, food, found), *_warmth_reasons(case, found)]
+    eating, warmth = _food_reasons(case, food, found), _warmth_reasons(case, found)
+    about_food = found.action.kind in ("feed", "nothing", "look") and not _threatened(found)
+    # What it gains first, then what it is about: the terminal shows only the first few.
+    reasons = _gain_reason(case, found)
+    reasons += [*eating, *warmth] if about_food else [*warmth, *eating]
     squeeze = next((e for e in reversed(case.entries) if isinstance(e, Squeeze)), None)
     if found.action.kind in ("water", "bedding") and squeeze is not None:
         day = f"{squeeze.at.day} {squeeze.at:%b}"
@@ -89,8 +93,12 @@ def _reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]
         reasons.append(
             Reason(f"The bed holds {low:.0%} to {high:.0%} water.", "worked out", "the bed's twin")
         )
-    reasons += _gain_reason(case, found)
     return reasons
+
+
+def _threatened(found: Findings) -> bool:
+    """Whether cold or heat is likelier than not when nothing is done."""
+    return max(found.without.odds.cold, found.without.odds.hot) > 0.5
 
 
 def _food_reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]:

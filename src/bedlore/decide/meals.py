@@ -149,6 +149,8 @@ def _table(case: Case, z: int, sharing: list[str], first: dt.datetime | None) ->
         return Table(z, meal, cleared, 0.0, left, measured, "lots of food was left", look_at)
     cap = CLEARED_FACTOR * cleared
     why = f"1.5 times the {case.speech.mass(cleared)} it cleared of the last meal"
+    if cleared < 0.02 * meal.edible_kg:
+        why, cap = "next to nothing of the last meal has gone yet", 0.0
     return Table(z, meal, cleared, cap, left, measured, why, look_at)
 
 

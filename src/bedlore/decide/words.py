@@ -69,7 +69,7 @@ def odds_short(p: float, members: int, denominator: Literal[10, 100] = 10) -> st
         return "nearly all"
     count = round(p * denominator)
     if count == 0:
-        return f"fewer than 1 in {denominator}"
+        return f"fewer than 1 in {min(denominator, never_seen(members))}"
     return f"{min(count, denominator - 1)} in {denominator}"
 
 
