@@ -32,8 +32,15 @@ def _row(hour: int, kind: int, zone: int) -> Floats:
     return row
 
 
-def add_material(hour: int, zone: int, parts: Sequence[tuple[Feedstock, float, float | None]],
-                 *, temp_c: float = _NO_TEMP, feed: bool = True, lump: bool = False) -> Floats:  # fmt: skip
+def add_material(
+    hour: int,
+    zone: int,
+    parts: Sequence[tuple[Feedstock, float, float | None]],
+    *,
+    temp_c: float = _NO_TEMP,
+    feed: bool = True,
+    lump: bool = False,
+) -> Floats:
     """One laying of ``parts``: (feedstock, moist mass [kg], moisture or None for the table's).
 
     ``lump`` tips it in one heap; ``feed`` counts it as food. Raises :class:`KeeperError` for a
@@ -98,7 +105,7 @@ def set_foam(hour: int, zone: int, around_r: float, top_r: float) -> Floats:
 
 def harvest(hour: int, zone: int, *, share: float = 0.0, mass_kg: float = 0.0,
             worm_share: float = 0.0) -> Floats:  # fmt: skip
-    """Take ``share`` of a zone's material, or ``mass_kg`` of it, with ``worm_share`` of its worms."""
+    """Take ``share`` of a zone's material (or ``mass_kg``) and ``worm_share`` of its worms."""
     row = _row(hour, acts.HARVEST, zone)
     row[acts.SHARE] = share
     row[acts.MASS_KG] = mass_kg
