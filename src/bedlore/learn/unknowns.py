@@ -117,8 +117,8 @@ def unknowns_of(beds: Sequence[str], nuisances: Iterable[Unknown] = ()) -> Unkno
     """The unknowns of a farm with ``beds``; a lone bed has nothing to pool.
 
     Parameters that the table does not mark as learnt are among them: nothing is reported of them
-    and beds share them, but a draw that the log contradicts must not stay in the ensemble. (With
-    them left alone the herd's bands held the truth half as often as they should.)
+    and beds share them, but a draw that the log contradicts must not stay in the ensemble
+    (docs/learning.md has what happened when it did).
     """
     found: list[Unknown] = []
     for name, parameter in BY_NAME.items():

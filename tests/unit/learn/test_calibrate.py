@@ -226,3 +226,17 @@ def test_air_readings_reach_only_the_shed() -> None:
     assert np.array_equal(moved, kept)
     assert len(lesson.readings) == len(air)
     assert readings_of_log(a.bed, air, a.start, a.now)
+
+
+def test_the_long_run_takes_over_when_weights_cannot_be_trusted(bare, monkeypatch) -> None:
+    from bedlore.learn import calibrate as module
+    from bedlore.learn.correct import Weights
+
+    even = Weights(np.full(24, 1 / 24), 2.0, 3.0)
+    monkeypatch.setattr(module, "_correction", lambda *_: even)
+    short = bare.lesson(24)
+    assert module.calibrate([short])[BED].method == "smoother"
+    long = module.calibrate([short], thorough=True)[BED]
+    assert long.method == "particles"
+    assert np.isfinite(long.state.cells.temp_c).all()
+    assert len(set(long.origin.tolist())) > 3
