@@ -24,7 +24,7 @@ from bedlore.farm.site import Normals
 from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Twin
 
-SCREEN_MEMBERS = 32
+SCREEN_MEMBERS = 24
 AFTER_MEMBERS = 24
 AFTER_D = 90
 

@@ -209,7 +209,8 @@ def _cost(case: Case, found: Findings) -> str:
     if hungry > 0.5:
         text += f" The worms would be short of food for about {hungry:.0f} of the 14 days."
     if found.action.kind == "nothing":
-        text = f"Waiting costs little. {text}"
+        idle = "Nothing on hand changes this." if _threatened(found) else "Waiting costs little."
+        text = f"{idle} {text}"
     return text
 
 
