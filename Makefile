@@ -21,8 +21,11 @@ demo: $(VENV)/.run-stamp
 	@unset PYTHONDONTWRITEBYTECODE; \
 	[ -f "$(DEMO_DIR)/farm.toml" ] || $(BIN)/bedlore demo "$(DEMO_DIR)"
 
+# The loop is compiled once before the test processes ask for it side by side.
 test: lint
-	@unset PYTHONDONTWRITEBYTECODE; $(BIN)/python -m pytest -n $(JOBS)
+	@unset PYTHONDONTWRITEBYTECODE; set -e; \
+	$(BIN)/python -m bedlore.bed.warm; \
+	$(BIN)/python -m pytest -n $(JOBS)
 
 lint: $(VENV)/.test-stamp
 	$(BIN)/ruff check .
