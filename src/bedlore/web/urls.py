@@ -5,7 +5,18 @@ from __future__ import annotations
 from django.urls import path
 
 from bedlore.web.api.doors import api
-from bedlore.web.views import entrance, files, home
+from bedlore.web.views import (
+    bed,
+    build,
+    entrance,
+    farm,
+    files,
+    home,
+    log,
+    scores,
+    today,
+    write,
+)
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -21,6 +32,20 @@ urlpatterns = [
     path("farms/<slug:farm>/farm.toml", files.farm_file, name="farm-file"),
     path("farms/<slug:farm>/log.<str:form>", files.log_file, name="log-file"),
     path("farms/<slug:farm>/archive.zip", files.archive, name="archive"),
+    path("start/", build.start, name="start"),
+    path("mine/", farm.mine, name="mine"),
+    path("farms/<slug:farm>/today/", today.today, name="today"),
+    path("farms/<slug:farm>/today/answer/", today.answer, name="answer"),
+    path("farms/<slug:farm>/today/found/", today.found, name="found"),
+    path("farms/<slug:farm>/beds/<slug:bed>/", bed.bed, name="bed"),
+    path("farms/<slug:farm>/build/", build.build, name="build"),
+    path("farms/<slug:farm>/write/", write.write, name="write"),
+    path("farms/<slug:farm>/write/<slug:kind>/", write.entry, name="entry"),
+    path("farms/<slug:farm>/log/", log.log, name="log"),
+    path("farms/<slug:farm>/log/<slug:entry_id>/", log.log_entry, name="log-entry"),
+    path("farms/<slug:farm>/log/<slug:entry_id>/take-back/", log.take_back, name="take-back"),
+    path("farms/<slug:farm>/farm/", farm.farm, name="farm"),
+    path("farms/<slug:farm>/score-card/", scores.scores, name="scores"),
     path("api/v1/", api.urls),
 ]
 

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 
 from bedlore import __version__
 from bedlore.store.db.models import Membership
 
 
 def home(request: HttpRequest) -> HttpResponse:
-    """The farms of the account."""
-    memberships = Membership.objects.filter(account=request.user).select_related("farm")
-    return render(request, "home.html", {"memberships": memberships.order_by("farm__name")})
+    """The farms of the account; the only one opens at today, unless all are asked for."""
+    rows = Membership.objects.filter(account=request.user).select_related("farm")
+    memberships = list(rows.order_by("farm__name"))
+    if len(memberships) == 1 and "all" not in request.GET:
+        return redirect("today", farm=memberships[0].farm.slug)
+    return render(request, "home.html", {"memberships": memberships})
 
 
 def up(request: HttpRequest) -> HttpResponse:

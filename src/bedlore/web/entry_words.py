@@ -1,0 +1,107 @@
+"""Log entries in short words, for lists."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from bedlore.facts import feedstocks
+from bedlore.farm.log import AnyEntry, Bedding, Feed, Part
+from bedlore.farm.model import Farm
+from bedlore.service.account import zone_name
+from bedlore.service.book import Written
+from bedlore.service.shown import Shown, figures
+
+Told = dict[str, Any]
+
+
+def kind_words() -> dict[str, str]:
+    """What each kind of entry is called."""
+    return {
+        "feed": _("Fed"), "look": _("Looked"), "probe": _("Probed"), "squeeze": _("Squeezed"),
+        "bedding": _("Bedding"), "water": _("Watered"), "cover": _("Cover or lid"),
+        "switch": _("Switched side"), "core": _("Core counted"), "harvest": _("Harvested"),
+        "move": _("Worms moved"), "sighting": _("Seen"), "stock": _("Worms in or out"),
+        "mat": _("Heat mat"), "note": _("Note"), "void": _("Taken back"),
+    }  # fmt: skip
+
+
+def told_entry(found: Written, farm: Farm, shown: Shown) -> Told:
+    """A line of the log as words."""
+    entry = found.entry
+    bed = farm.bed(entry.bed)
+    return {
+        "id": entry.id, "kind": entry.kind, "kind_words": kind_words()[entry.kind],
+        "at": entry.at, "about": entry.at_error_h >= 1, "bed": bed.name if bed else entry.bed,
+        "zone": zone_name(bed, entry.zone) if entry.zone else "",
+        "words": entry_words(entry, farm, shown), "note": entry.note, "who": entry.who,
+        "written_by": found.written_by, "written_at": found.written_at,
+        "is_late": (found.written_at - entry.at).total_seconds() > 20 * 3600,
+        "holds": found.holds, "amends": entry.amends,
+    }  # fmt: skip
+
+
+def material_words(material: str, farm: Farm) -> str:
+    """The farm's own word for a material, or its name in the book."""
+    own = next((item.name for item in farm.store if item.material == material and item.name), "")
+    if own:
+        return own
+    known = feedstocks.load().get(material)
+    return known.name if known else material
+
+
+def parts_of(entry: AnyEntry) -> tuple[Part, ...]:
+    """The materials of a feed or a laying of bedding; none of anything else."""
+    return entry.parts if isinstance(entry, (Feed, Bedding)) else ()
+
+
+def _parts(entry: AnyEntry, farm: Farm, shown: Shown) -> str:
+    said = []
+    for part in parts_of(entry):
+        count = ""
+        container = farm.container(part.container) if part.container else None
+        if container is not None and part.count:
+            count = f" ({figures(part.count)} × {container.name})"
+        said.append(f"{shown.mass(part.mass_kg)} {material_words(part.material, farm)}{count}")
+    return ", ".join(said)
+
+
+def entry_words(entry: AnyEntry, farm: Farm, shown: Shown) -> str:
+    """What an entry says, without when, where and who."""
+    if entry.kind in ("feed", "bedding"):
+        lump = _(", in a lump") if getattr(entry, "place", "") == "lump" else ""
+        return _parts(entry, farm, shown) + lump
+    values = {
+        name: getattr(entry, name) for name in type(entry).model_fields
+        if name not in _COMMON and getattr(entry, name) not in (None, "", ())
+    }  # fmt: skip
+    return ", ".join(_said(name, value, shown) for name, value in values.items())
+
+
+_COMMON = frozenset((
+    "id", "at", "at_error_h", "bed", "zone", "who", "note", "amends", "kind", "mass_error_frac",
+    "worms_error_frac", "error_k",
+))  # fmt: skip
+
+
+def _said(name: str, value: Any, shown: Shown) -> str:
+    words = {
+        "depth_m": lambda: _("%s deep") % shown.length(value),
+        "temp_c": lambda: shown.temp(value), "setpoint_c": lambda: shown.temp(value),
+        "mass_kg": lambda: shown.mass(value), "thickness_m": lambda: shown.length(value),
+        "worms_kg": lambda: _("%s of worms") % shown.mass(value),
+        "volume_l": lambda: shown.volume(value), "share": lambda: shown.percent(value),
+        "moisture_frac": lambda: _("%s water") % shown.percent(value),
+        "worms_left_share": lambda: _("%s of the worms still in it") % shown.percent(value),
+        "food_left": lambda: {"none": _("no food left"), "some": _("some food left"),
+                              "lots": _("lots of food left")}[value],
+        "lid": lambda: _("lid %s") % value, "order": lambda: " → ".join(value),
+        "what": lambda: str(value).replace("_", " "), "to_zone": lambda: f"→ {value}",
+        "material": lambda: str(value).replace("_", " "),
+        "adults": lambda: _("%d adults") % value, "juveniles": lambda: _("%d juveniles") % value,
+        "hatchlings": lambda: _("%d hatchlings") % value,
+        "cocoons": lambda: _("%d cocoons") % value,
+        "worms": lambda: _("%d worms") % value,
+    }  # fmt: skip
+    return str(words[name]()) if name in words else str(value)

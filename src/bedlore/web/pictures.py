@@ -1,0 +1,63 @@
+"""Drawings and charts of a stored morning, drawn once and kept: they never change again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.core.cache import cache
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from bedlore.service.shown import Shown
+from bedlore.sheets.charts import extremes_chart, outlook_chart
+from bedlore.sheets.cross_section import section_svg
+from bedlore.sheets.pictures import small_pictures_of
+from bedlore.web.wiring import Told
+
+Bed = dict[str, Any]
+_DAY_S = 24 * 3600
+PHONE_PX, TABLE_PX = 334, 560
+CHART_PHONE_PX, CHART_TABLE_PX = 334, 900
+
+
+def kept(told: Told, version: int, name: str, make: Callable[[], Any]) -> Any:
+    """What ``make`` gives, made once for a morning and a version of the farm."""
+    key = f"{told.run_id}-{told.worked_at.timestamp():.6f}-{version}-{name}".replace(" ", "_")
+    return cache.get_or_set(key, make, _DAY_S)
+
+
+def both(phone: str, table: str, words: str = "") -> SafeString:
+    """A picture for the phone and one for the table; the style sheet shows one of them. With
+    ``words`` it is one image to those who do not see it."""
+    role = format_html(' role="img" aria-label="{}"', words) if words else ""
+    return format_html('<div class="phone"{}>{}</div><div class="table"{}>{}</div>',
+                       role, mark_safe(phone), role, mark_safe(table))  # fmt: skip
+
+
+def section_of(bed: Bed, shown: Shown) -> SafeString:
+    """The bed cut along its length, to scale."""
+    name = f"cut-{bed['mark']}"
+    return both(section_svg(bed, shown, PHONE_PX, f"{name}p", 260),
+                section_svg(bed, shown, TABLE_PX, f"{name}t", 330))  # fmt: skip
+
+
+def outlook_of(bed: Bed, shown: Shown, time_zone: str, words: str) -> SafeString:
+    """The fortnight at the thermometer, with bands, limits and readings."""
+    return both(outlook_chart(bed, shown, time_zone, CHART_PHONE_PX),
+                outlook_chart(bed, shown, time_zone, CHART_TABLE_PX), words)  # fmt: skip
+
+
+def extremes_of(bed: Bed, shown: Shown, time_zone: str, words: str) -> SafeString:
+    """The fortnight at the coldest and warmest places."""
+    return both(extremes_chart(bed, shown, time_zone, CHART_PHONE_PX),
+                extremes_chart(bed, shown, time_zone, CHART_TABLE_PX), words)  # fmt: skip
+
+
+def small_of(bed: Bed, shown: Shown, time_zone: str) -> list[Bed]:
+    """Water, food left and herd, each with its sentence."""
+    return [
+        {**one, "svg": format_html('<div role="img" aria-label="{}">{}</div>',
+                                   f"{one['title']}: {one['words']}", mark_safe(one["svg"]))}
+        for one in small_pictures_of(bed, shown, time_zone)
+    ]  # fmt: skip

@@ -1,0 +1,45 @@
+"""Tags of the pages: marks of beds, odds in dots, numbers and moments as the reader wants them."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from bedlore.sheets.page import dots_svg, mark_svg
+
+register = template.Library()
+
+
+@register.simple_tag
+def mark(shape: str, number: int) -> SafeString:
+    """The mark of a bed."""
+    return mark_safe(str(mark_svg(shape, number)))
+
+
+@register.simple_tag
+def dots(filled: float) -> SafeString:
+    """Ten dots."""
+    return mark_safe(str(dots_svg(filled)))
+
+
+@register.filter
+def clock(moment: dt.datetime, zone: dt.tzinfo) -> str:
+    """``12 Jan, 07:30`` by the farm's clock."""
+    from bedlore.service.phrases import short_day
+
+    here = moment.astimezone(zone)
+    return f"{short_day(here.date())}, {here:%H:%M}"
+
+
+@register.filter
+def at(found: dict[str, object], key: str) -> object:
+    """The value under ``key``, or nothing."""
+    return found.get(key, "")
+
+
+@register.filter
+def nth(items: list[object], place: int) -> object:
+    """The item at ``place``, or nothing."""
+    return items[place] if 0 <= place < len(items) else ""

@@ -1,0 +1,107 @@
+"""What every page of a farm stands in: its bearings, the reader's units, the beds' marks."""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from bedlore.errors import FaultList, KeeperError
+from bedlore.farm.bed import Bed
+from bedlore.farm.model import Farm
+from bedlore.service.account import SHAPES
+from bedlore.service.phrases import moment_words
+from bedlore.service.rights import may
+from bedlore.service.shown import Shown
+from bedlore.store.db.farm_store import farm_of_row
+from bedlore.web import wiring
+
+Context = dict[str, Any]
+_STALE_H = 30.0  # a night was missed
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A bed with its mark: the numeral in a shape that is nailed on it."""
+
+    bed: Bed
+    number: int
+    shape: str
+
+
+def marked_beds(farm: Farm) -> list[Marked]:
+    """The beds in the order of the farm file, with their marks."""
+    return [
+        Marked(bed, place + 1, SHAPES[place % len(SHAPES)]) for place, bed in enumerate(farm.beds)
+    ]
+
+
+def shown_for(request: HttpRequest, farm: Farm) -> Shown:
+    """The reader's own units, or the farm's."""
+    own = str(getattr(request.user, "units", ""))
+    return Shown("us" if (own or farm.preferences.units) == "us" else "metric")
+
+
+def frame(request: HttpRequest, here: str, **more: Any) -> Context:
+    """The context that ``farm_page.html`` needs; ``here`` names the board to light up."""
+    row = request.farm_row
+    farm = farm_of_row(row)
+    return {
+        "slug": row.slug, "farm": farm, "here": here, "marked": marked_beds(farm),
+        "boards": _boards(row.slug, request), "can_log": may(request.role, "log", None),
+        "can_keep": may(request.role, "keep", None), **more,
+    }  # fmt: skip
+
+
+def _boards(slug: str, request: HttpRequest) -> list[tuple[str, str, str]]:
+    """(name, address, words) of each page one can go to."""
+    boards = [("today", _("Today")), ("write", _("Write down")), ("log", _("Log")),
+              ("farm", _("Farm")), ("scores", _("Score card"))]  # fmt: skip
+    if not may(request.role, "log", None):
+        boards = [board for board in boards if board[0] != "write"]
+    return [(name, reverse(name, args=[slug]), words) for name, words in boards]
+
+
+def moment_here(row: Any, when: dt.datetime) -> str:
+    """A moment in words, by the farm's own clock."""
+    farm = farm_of_row(row)
+    return moment_words(when.astimezone(farm.site.zone_info()))
+
+
+def age_words(told: wiring.Told | None) -> Context:
+    """How old what the page shows is, and whether it still fits what was written."""
+    if told is None:
+        return {"age": "", "is_stale": True, "is_current": False}
+    hours = max(told.age_h, 0.0)
+    if hours < 1:
+        age = _("Worked out within the last hour.")
+    elif hours < 48:
+        count = round(hours)
+        age = ngettext("Worked out %(count)d hour ago.", "Worked out %(count)d hours ago.",
+                       count) % {"count": count}  # fmt: skip
+    else:
+        days = round(hours / 24)
+        age = ngettext("Worked out %(count)d day ago.", "Worked out %(count)d days ago.",
+                       days) % {"count": days}  # fmt: skip
+    return {"age": age, "is_stale": hours > _STALE_H, "is_current": told.is_current}
+
+
+def new_client_id() -> str:
+    """A name for what a form will send, so that two taps write it once."""
+    return f"page-{secrets.token_hex(8)}"
+
+
+def faults_by_field(problem: KeeperError) -> dict[str, list[str]]:
+    """Sentences by the field they belong beside; "" for the form as a whole."""
+    faults = problem.faults if isinstance(problem, FaultList) else ()
+    found: dict[str, list[str]] = {}
+    for fault in faults:
+        path = fault.path.replace(" ", ".").split(".")[-1]
+        found.setdefault(path, []).append(fault.sentence)
+    return found or {"": [str(problem)]}
