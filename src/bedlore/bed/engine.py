@@ -17,7 +17,7 @@ from bedlore.bed.loop import run_compiled
 from bedlore.bed.outputs import OUTPUT_NAMES
 
 THREADS = 2
-_BLOCK = 16  # members between two reports of progress
+_MOST_BLOCK = 16  # members between two reports of progress
 
 
 @dataclass
@@ -136,15 +136,18 @@ def simulate(
     common = tuple(np.ascontiguousarray(array) for array in air)
     air = Air(*common)
 
+    # Even a small ensemble gives every thread about the same to do.
+    size = max(1, min(_MOST_BLOCK, -(-members // (2 * threads))))
+
     def block(first: int) -> int:
-        last = min(first + _BLOCK, members)
+        last = min(first + size, members)
         run_compiled(first, last, geometry, params, after.cells, after.zones, after.herd, air,
                      acts, scale, hours, every, values, tally)  # fmt: skip
         return last - first
 
-    starts = range(0, members, _BLOCK)
+    starts = range(0, members, size)
     done = 0
-    if threads > 1 and members > _BLOCK:
+    if threads > 1 and members > 1:
         with ThreadPoolExecutor(threads) as pool:
             for count in pool.map(block, starts):
                 done += count
