@@ -133,6 +133,9 @@ def test_today_tells_the_most_urgent_first_with_its_odds_and_cautions(
     assert "Straw is dry tinder" in text
     assert "32 in 100" in text
     assert text.count('name="food_left"') == 3 * len(told.beds)
+    scales = {round(float(width) / float(box.split()[2]), 3) for box, width in re.findall(
+        r'aria-labelledby="row-\dt-t[^>]+viewBox="([^"]+)" width="([\d.]+)"', text)}  # fmt: skip
+    assert len(scales) == 1, "beds side by side are not drawn at one scale"
 
 
 def test_without_an_outlook_today_says_so(as_: Browser) -> None:

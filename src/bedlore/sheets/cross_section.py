@@ -105,6 +105,23 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str,
     return canvas.finished(f"{bed['name']} cut along its length", description(bed, shown), name)
 
 
+def glance_svg(bed: Told, px_per_mm: float, shown: Shown, name: str) -> str:
+    """The same cut without figures, to stand beside other beds at one scale."""
+    section, limits = bed["section"], bed["limits"]
+    columns = columns_of(section, bed["built"]["tray_depths_m"])
+    inner_top = min(-section["depth_m"] * 1000,
+                    *(c.base - c.fill_mm - c.cover_mm for c in columns))
+    walls = 0.0 if section["kind"] == "wedge" else section["wall_m"] * 1000
+    canvas = Canvas(px_per_mm)
+    patterns = {"cold": f"{name}-cold", "hot": f"{name}-hot"}
+    canvas.pattern(patterns["cold"], 45, theme.SKY)
+    canvas.pattern(patterns["hot"], -45, theme.CLAY)
+    _shell(canvas, section, max(c.x + c.width for c in columns), walls, inner_top)
+    for column in columns:
+        _material(canvas, column, limits, patterns)
+    return canvas.finished(str(bed["name"]), description(bed, shown), name)
+
+
 def _names_px(columns: Sequence[Column], text_px: float) -> float:
     """Room that the names of trays need beside the drawing."""
     return max(len(_label(column.zone)) for column in columns) * GLYPH_EM * text_px

@@ -11,13 +11,14 @@ from django.utils.safestring import SafeString, mark_safe
 
 from bedlore.service.shown import Shown
 from bedlore.sheets.charts import extremes_chart, outlook_chart
-from bedlore.sheets.cross_section import section_svg
+from bedlore.sheets.cross_section import glance_svg, section_svg
 from bedlore.sheets.pictures import small_pictures_of
 from bedlore.web.wiring import Told
 
 Bed = dict[str, Any]
 _DAY_S = 24 * 3600
 PHONE_PX, TABLE_PX = 334, 560
+_ASIDE_PX = 46  # the ground beside a bed, and the gap to the next
 CHART_PHONE_PX, CHART_TABLE_PX = 334, 900
 
 
@@ -40,6 +41,19 @@ def section_of(bed: Bed, shown: Shown) -> SafeString:
     name = f"cut-{bed['mark']}"
     return both(section_svg(bed, shown, PHONE_PX, f"{name}p", 260),
                 section_svg(bed, shown, TABLE_PX, f"{name}t", 330))  # fmt: skip
+
+
+def shelf_of(beds: list[Bed], shown: Shown) -> list[SafeString]:
+    """All beds at one scale, as they would stand on one floor side by side."""
+    lengths = sum(1000 * (bed["section"]["length_m"] + 2 * bed["section"]["wall_m"])
+                  for bed in beds)  # fmt: skip
+    tallest = max(1000 * bed["section"]["depth_m"] for bed in beds) + 200
+    drawn = []
+    for width, high, place in ((PHONE_PX, 110, "p"), (CHART_TABLE_PX, 170, "t")):
+        room = max(width - _ASIDE_PX * len(beds), width / 3)
+        scale = max(min(room / lengths, high / tallest), 0.03)
+        drawn.append([glance_svg(bed, scale, shown, f"row-{bed['mark']}{place}") for bed in beds])
+    return [both(phone, table) for phone, table in zip(*drawn, strict=True)]
 
 
 def outlook_of(bed: Bed, shown: Shown, time_zone: str, words: str) -> SafeString:

@@ -87,7 +87,7 @@ def _by_day(entries: list[Context], farm: Farm) -> list[tuple[dt.date, list[Cont
     days: dict[dt.date, list[Context]] = {}
     for one in entries:
         here = one["at"].astimezone(farm.site.zone_info())
-        days.setdefault(here.date(), []).append({**one, "here": here})
+        days.setdefault(here.date(), []).append({**one, "time": f"{here:%H:%M}"})
     return list(days.items())
 
 

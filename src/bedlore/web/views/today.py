@@ -54,10 +54,11 @@ def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
     account = report_account(told.morning)
     zone = account["time_zone"]
     found = []
-    for bed in account["beds"]:
+    row = pictures.shelf_of(account["beds"], shown) if account["beds"] else []
+    for bed, glance in zip(account["beds"], row, strict=True):
         leaf = leaf_of(bed, shown, zone)
         kind = bed["advice"]["action"]["kind"]
-        leaf.update(kind=kind, section=pictures.section_of(bed, shown),
+        leaf.update(kind=kind, glance=glance, section=pictures.section_of(bed, shown),
                     card=_with_spans(leaf["card"]), week=_days(bed, shown, zone),
                     write_as=_WRITE_AS.get(kind, "look"))
         found.append(leaf)

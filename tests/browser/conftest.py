@@ -1,0 +1,103 @@
+"""A server over a made-up morning, and a real Chromium to look at its pages with."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.core.management import call_command
+from django.test import Client
+
+from bedlore.service.morning import BedMorning
+from bedlore.store.db.doors import give_role
+from bedlore.store.db.farm_store import add_farm
+from bedlore.store.db.models import Account, FarmRow
+from bedlore.web import wiring
+from tests import morning_fake
+from tests.unit.farm.test_bed import FARM
+from tests.web.conftest import INES
+
+SIZES = {"phone": (390, 844), "table": (1280, 800)}
+CHROMIUM = next((path for name in ("chromium", "chromium-browser", "google-chrome")
+                 if (path := shutil.which(name))), None)  # fmt: skip
+ARGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking",
+        "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
+# Playwright's loop runs in the test's own thread; Django would take that for an async view.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    if CHROMIUM is None:
+        pytest.skip("No Chromium is installed here; install it to look at the pages.")
+    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with api.sync_playwright() as player:
+        browser = player.chromium.launch(executable_path=CHROMIUM, args=ARGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def farm_row(transactional_db: None) -> FarmRow:
+    row = add_farm(FARM, INES, morning_fake.NOW, slug="mill", as_of=morning_fake.NOW)
+    beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(FARM).beds)
+    keeping = wiring.stores_of(row).keeping
+    keeping.keep_advice(bed.advice for bed in beds)
+    keeping.keep_morning(morning_fake.NOW, beds)
+    keeping.note("Weather recorded up to yesterday.", [])
+    return row
+
+
+@pytest.fixture
+def keeper(farm_row: FarmRow) -> Account:
+    account = Account.objects.create_user("ines", password="a long word for ines")
+    give_role(account.pk, farm_row.pk, "keeper", morning_fake.NOW)
+    return account
+
+
+@pytest.fixture
+def static_files() -> None:
+    call_command("collectstatic", verbosity=0, interactive=False)
+
+
+@pytest.fixture
+def page_at(
+    chromium: Any, keeper: Account, live_server: Any, static_files: None
+) -> Iterator[Any]:
+    """A page of the given size, signed in as the keeper; ``page.said`` is what the console
+    complained of."""
+    client = Client()
+    client.force_login(keeper)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME].value
+    opened = []
+
+    def page(size: str, **more: Any) -> Any:
+        width, height = SIZES[size]
+        context = chromium.new_context(
+            viewport={"width": width, "height": height}, base_url=live_server.url, **more
+        )
+        context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie,
+                              "url": live_server.url}])  # fmt: skip
+        opened.append(context)
+        tab = context.new_page()
+        tab.said = []
+        tab.on("console", lambda m: tab.said.append(m.text) if m.type == "error" else None)
+        tab.on("pageerror", lambda e: tab.said.append(str(e)))
+        return tab
+
+    yield page
+    for context in opened:
+        context.close()
+
+
+@pytest.fixture
+def pictures(tmp_path: Path) -> Path:
+    """Where pictures of pages go: ``BEDLORE_PICTURES``, or a folder that goes away."""
+    folder = Path(os.environ.get("BEDLORE_PICTURES", tmp_path))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

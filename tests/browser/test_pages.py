@@ -1,0 +1,131 @@
+"""Pages in a real browser: size, reach, contrast and keyboard; axe-core as an outside judge."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bedlore.service.book import LogFilter
+from bedlore.store.db.log_store import DbLog
+from bedlore.store.db.models import FarmRow
+
+PAGES = {
+    "today": "today/", "bed": "beds/sluice/", "write": "write/", "feed": "write/feed/?bed=sluice",
+    "probe": "write/probe/?bed=sluice", "log": "log/", "farm": "farm/", "scores": "score-card/",
+    "build": "build/?pattern=trays",
+}  # fmt: skip
+SIZES = ("phone", "table")
+# What can be tapped on its own; links in running text are measured by axe.
+_TAPPED = (
+    "button:not(.first), .tap:not(.off), .boards a, .chips label, .check label, summary, select"
+)
+_SMALL = """(tapped) => [...document.querySelectorAll(tapped)].filter((one) => {
+  const box = one.getBoundingClientRect();
+  return box.width > 0 && (box.width < 55.5 || box.height < 55.5);
+}).map((one) => one.outerHTML.slice(0, 120))"""
+_CLOSE = """() => [...document.querySelectorAll(".chips, .stepper, .acts, .answers, .boards ul")]
+  .flatMap((group) => {
+    const boxes = [...group.querySelectorAll("label, button, .tap, a, .stepper input")]
+      .filter((one) => !one.closest("legend") && !one.closest(".other"))
+      .map((one) => one.getBoundingClientRect()).filter((box) => box.width > 0);
+    return boxes.flatMap((a, i) => boxes.slice(i + 1).filter((b) =>
+      Math.max(b.left - a.right, a.left - b.right, b.top - a.bottom, a.top - b.bottom) < 11.5));
+  }).length"""
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_page_passes_axe_and_can_be_tapped_with_gloves(
+    size: str, page_at: Any, pictures: Path
+) -> None:
+    axe_api = pytest.importorskip("axe_playwright_python.sync_playwright",
+                                  reason="axe-playwright-python is not installed")  # fmt: skip
+    page = page_at(size)
+    rules = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa"]
+    wrong = []
+    for name, path in PAGES.items():
+        page.goto(f"/farms/mill/{path}")
+        page.screenshot(path=pictures / f"{name}-{size}.png", full_page=True)
+        found = axe_api.Axe().run(page, options={"runOnly": rules}).response["violations"]
+        wrong += [(name, v["id"], v["nodes"][0]["target"]) for v in found]
+        wrong += [(name, "too small", one) for one in page.evaluate(_SMALL, _TAPPED)]
+        wrong += [(name, "too close", count) for count in [page.evaluate(_CLOSE)] if count]
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            wrong.append((name, "wider than the screen", ""))
+    assert wrong == []
+    assert page.said == []  # no script or style was stopped by the content policy
+
+
+def test_pages_reflow_at_320_px(page_at: Any) -> None:
+    page = page_at("phone")
+    page.set_viewport_size({"width": 320, "height": 640})
+    for name in ("today", "bed", "probe", "log", "farm"):
+        page.goto(f"/farms/mill/{PAGES[name]}")
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+
+
+def test_feeding_takes_three_taps_from_today(page_at: Any, farm_row: FarmRow) -> None:
+    page = page_at("phone", has_touch=True)
+    page.goto("/farms/mill/today/")
+    page.locator("#bed-1 .acts").get_by_role("link", name="Fed").tap()
+    page.get_by_role("button", name="How much +0.5").tap()
+    assert page.locator("[name=count]").input_value() == "1.5"
+    send = page.get_by_role("button", name="Write it down for")
+    box = send.bounding_box()
+    assert 400 < box["y"] < 844 - 64, "the button is not under the thumb"
+    send.tap()
+    page.wait_for_url("**/log/?written=*")
+    assert page.get_by_role("button", name="Take it back").is_visible()
+    assert len(DbLog(farm_row).page(LogFilter(kinds=("feed",)), 5)) == 1
+
+
+def test_everything_works_without_a_script(page_at: Any, farm_row: FarmRow) -> None:
+    page = page_at("phone", java_script_enabled=False)
+    page.goto("/farms/mill/write/probe/?bed=sluice")
+    page.get_by_role("button", name="It reads -5".replace("-", "−")).click()
+    assert page.locator("[name=temp_c]").input_value() == "5"
+    page.locator("[name=temp_c]").press("Enter")  # Enter writes, it does not step
+    page.wait_for_url("**/log/?written=*")
+    assert DbLog(farm_row).page(LogFilter(), 5)[0].entry.temp_c == 5.0
+    page.goto("/farms/mill/beds/sluice/")
+    page.get_by_role("link", name="Day after").click()
+    assert "day 1 of" in page.locator("#plan").inner_text()
+
+
+def test_the_day_of_the_plan_is_swapped_in_place_by_keyboard(page_at: Any) -> None:
+    page = page_at("table")
+    page.goto("/farms/mill/beds/sluice/")
+    page.evaluate("window.kept = true")
+    page.get_by_role("link", name="Day after").focus()
+    page.keyboard.press("Enter")
+    page.locator("#plan", has_text="day 1 of").wait_for()
+    assert page.evaluate("window.kept") is True
+    assert page.evaluate("document.activeElement.id") == "day-after"
+
+
+def test_focus_is_seen_and_never_under_the_boards(page_at: Any) -> None:
+    page = page_at("phone")
+    page.goto("/farms/mill/today/")
+    hidden = []
+    for _ in range(25):
+        page.keyboard.press("Tab")
+        seen = page.evaluate("""() => {
+          const one = document.activeElement, box = one.getBoundingClientRect();
+          const style = getComputedStyle(one), rail = document.querySelector(".boards ul");
+          const under = !rail.contains(one) && box.top > rail.getBoundingClientRect().top;
+          const marked = style.outlineStyle !== "none" || style.boxShadow !== "none";
+          return [one.outerHTML.slice(0, 80), under, marked];
+        }""")
+        if seen[1] or not seen[2]:
+            hidden.append(seen)
+    assert hidden == []
+
+
+def test_print_leaves_out_what_is_tapped(page_at: Any) -> None:
+    page = page_at("table")
+    page.goto("/farms/mill/today/")
+    page.emulate_media(media="print")
+    for away in (".boards", ".answers", ".acts"):
+        assert not page.locator(away).first.is_visible()
+    assert page.locator(".face svg").nth(1).is_visible()
