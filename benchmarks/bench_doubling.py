@@ -141,11 +141,11 @@ def main() -> str:
     return body
 
 
-def put_between_marks(page: Path, body: str) -> None:
+def put_between_marks(page: Path, body: str, marks: tuple[str, str] = MARKS) -> None:
     """Replace what stands between the two marks of a page."""
-    head, rest = page.read_text("utf-8").split(MARKS[0], 1)
-    tail = rest.split(MARKS[1], 1)[1]
-    page.write_text(f"{head}{MARKS[0]}\n\n{body}\n\n{MARKS[1]}{tail}", "utf-8")
+    head, rest = page.read_text("utf-8").split(marks[0], 1)
+    tail = rest.split(marks[1], 1)[1]
+    page.write_text(f"{head}{marks[0]}\n\n{body}\n\n{marks[1]}{tail}", "utf-8")
 
 
 if __name__ == "__main__":
