@@ -86,7 +86,7 @@ def _zone(canvas: Canvas, zone: Zone, spot: Spot, limits: tuple[float, float],
                 stroke_width=f"{canvas.mm(1.4):.2f}", **dash)
     if pattern:
         canvas.rect(x, y, width, height, fill=f"url(#{name}-{pattern})", fill_opacity="0.35")
-    letters = max(int(width / canvas.text_width("n")) - 1, 5)
+    letters = max(int(width / canvas.text_width("n") - 0.4), 5)
     lines = wrapped(zone.name, letters, 3)
     for line in spot.lines:
         lines += wrapped(line, letters, 2)

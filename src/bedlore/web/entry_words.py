@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -14,6 +15,7 @@ from bedlore.service.book import Written
 from bedlore.service.shown import Shown, figures
 
 Told = dict[str, Any]
+_LATE = dt.timedelta(hours=20)
 
 
 def kind_words() -> dict[str, str]:
@@ -37,9 +39,22 @@ def told_entry(found: Written, farm: Farm, shown: Shown) -> Told:
         "zone": zone_name(bed, entry.zone) if entry.zone else "",
         "words": entry_words(entry, farm, shown), "note": entry.note, "who": entry.who,
         "written_by": found.written_by, "written_at": found.written_at,
-        "is_late": (found.written_at - entry.at).total_seconds() > 20 * 3600,
-        "holds": found.holds, "amends": entry.amends,
+        "holds": found.holds, "amends": entry.amends, "aside": _aside(found),
     }  # fmt: skip
+
+
+def _aside(found: Written) -> str:
+    """Who, and how the entry came to stand here. Late is what somebody sent a day after; what
+    came in with a file says nothing of the kind."""
+    entry = found.entry
+    said = [entry.who]
+    if found.client_id and found.written_at - entry.at > _LATE:
+        said.append(_("written later"))
+    if entry.amends:
+        said.append(_("corrected"))
+    if not found.holds:
+        said.append(_("no longer holds"))
+    return " · ".join(word for word in said if word)
 
 
 def material_words(material: str, farm: Farm) -> str:

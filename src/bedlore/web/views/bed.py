@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
-from bedlore.service.account import outlook_account, report_account
+from bedlore.service.account import outlook_account, report_account, zone_name
 from bedlore.service.book import LogFilter, Written
 from bedlore.service.phrases import local, mass_band, short_day, temp_word
 from bedlore.service.shown import Shown
@@ -21,7 +21,7 @@ from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, wiring
 from bedlore.web.bed_drawing import Spot, plan_svg, side_svg
-from bedlore.web.entry_words import parts_of, told_entry
+from bedlore.web.entry_words import entry_words, told_entry
 from bedlore.web.views.common import age_words, frame, shown_for
 
 Context = dict[str, Any]
@@ -129,8 +129,14 @@ def _plan(farm: Farm, bed: Bed, told: wiring.Told, shown: Shown,
     return {
         "plan": plan, "day": day, "day_words": short_day(local(moment, farm.site.time_zone).date()),
         "day_before": day - 1 if day > 0 else None, "day_after": day + 1 if day < last else None,
-        "last_day": last,
+        "last_day": last, "fed": [_feed_line(one, farm, bed, shown) for one in fed.values()],
     }  # fmt: skip
+
+
+def _feed_line(one: Written, farm: Farm, bed: Bed, shown: Shown) -> tuple[str, str, str]:
+    """When, where and what was fed last."""
+    when = short_day(one.entry.at.astimezone(farm.site.zone_info()).date())
+    return when, zone_name(bed, one.entry.zone or ""), entry_words(one.entry, farm, shown)
 
 
 def _lines(zone: str, side: str, temp_c: float | None, shown: Shown, fed: dict[str, Written],
@@ -141,7 +147,6 @@ def _lines(zone: str, side: str, temp_c: float | None, shown: Shown, fed: dict[s
                key=lambda one: one.entry.at, default=None)  # fmt: skip
     lines = [shown.temp(temp_c)]
     if last is not None:
-        mass = sum(part.mass_kg for part in parts_of(last.entry))
         days = max(round((told.morning.now - last.entry.at) / dt.timedelta(days=1)), 0)
-        lines.append(_("fed %(mass)s %(days)d d ago") % {"mass": shown.mass(mass), "days": days})
+        lines.append(_("fed %(days)dd") % {"days": days})
     return tuple(lines)
