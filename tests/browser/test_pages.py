@@ -85,6 +85,37 @@ def test_feeding_takes_three_taps_from_today(page_at: Any, farm_row: FarmRow) ->
     assert len(DbLog(farm_row).page(LogFilter(kinds=("feed",)), 5)) == 1
 
 
+def test_a_newcomer_describes_a_first_bed_in_forty_taps(page_at: Any) -> None:
+    page, taps = page_at("phone", has_touch=True), 0
+    page.goto("/start/")
+
+    def tap(where: Any) -> None:
+        nonlocal taps
+        where.tap()
+        taps += 1
+
+    tap(page.get_by_role("link", name="Lined box"))
+    told = {
+        "What you call the bed": "Cellar", "Length inside [cm]": "100", "Name of the place": "Lane",
+        "Time zone, such as Europe/Vienna": "Europe/Vienna",
+        "Latitude, whole degrees will do": "47",
+        "Coldest month, a usual night [°C]": "-6", "Coldest month, a usual afternoon [°C]": "1",
+        "Warmest month, a usual night [°C]": "13", "Warmest month, a usual afternoon [°C]": "25",
+    }  # fmt: skip
+    for label, text in told.items():
+        field = page.get_by_label(label)
+        tap(field)
+        field.fill(text)
+    tap(page.get_by_role("button", name="Draw it again"))
+    page.locator("figure", has_text="100 cm").wait_for()
+    tap(page.locator(".chips label", has_text="a shed"))
+    tap(page.get_by_role("button", name="Set it up").last)
+    page.wait_for_url("**/farms/lane/today/")
+    assert page.get_by_text("The first outlook is being worked out").is_visible()
+    assert taps <= 40
+    assert page.said == []
+
+
 def test_everything_works_without_a_script(page_at: Any, farm_row: FarmRow) -> None:
     page = page_at("phone", java_script_enabled=False)
     page.goto("/farms/mill/write/probe/?bed=sluice")

@@ -178,6 +178,23 @@ def test_a_tap_on_the_card_writes_a_look_once(as_: Browser, book: DbLog, told: M
     assert one.entry.food_left == "lots"
 
 
+def test_the_card_names_its_bands_where_they_differ(
+    as_: Browser, farm_row: FarmRow, told: Morning
+) -> None:
+    from dataclasses import replace
+
+    from bedlore.web import wiring
+
+    bed = told.beds[0]
+    rows = tuple(replace(row, act=f"{row.act} {row.band.upper()}") for row in bed.card.rows)
+    keeping = wiring.stores_of(farm_row).keeping
+    keeping.keep_advice([bed.advice])
+    keeping.keep_morning(morning_fake.NOW, (replace(bed, card=replace(bed.card, rows=rows)),))
+    sent = {"bed": bed.bed_id, "food_left": "some", "client_id": "tap-8"}
+    said = as_("helper").post(url("today/found/"), sent, follow=True).content.decode()
+    assert "Bed cold: Leave it. COLD Bed mild: Leave it. MILD" in said
+
+
 def sendable(text: str) -> dict[str, str]:
     """What a form sends when nothing in it is touched."""
     form = text[text.index('<form method="post" class="entry') :]

@@ -22,7 +22,7 @@ from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, wiring
 from bedlore.web.bed_drawing import Spot, plan_svg, side_svg
 from bedlore.web.entry_words import entry_words, told_entry
-from bedlore.web.views.common import age_words, frame, shown_for
+from bedlore.web.views.common import age_words, frame, shown_for, unbroken
 
 Context = dict[str, Any]
 RECENT = 12
@@ -50,7 +50,7 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         context["side"] = pictures.both(side_svg(found, shown, pictures.PHONE_PX, "side-p"),
                                         side_svg(found, shown, pictures.TABLE_PX, "side-t"))
     context["recent"] = [told_entry(one, described, shown) for one in recent]
-    return render(request, "pages/bed.html", frame(request, "today", **context))
+    return unbroken(render(request, "pages/bed.html", frame(request, "today", **context)))
 
 
 def _leaf(told: wiring.Told, shown: Shown) -> Context:

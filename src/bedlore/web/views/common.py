@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import secrets
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -16,7 +15,6 @@ from bedlore.errors import FaultList, KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.account import SHAPES
-from bedlore.service.phrases import moment_words
 from bedlore.service.rights import may
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
@@ -68,10 +66,10 @@ def _boards(slug: str, request: HttpRequest) -> list[tuple[str, str, str]]:
     return [(name, reverse(name, args=[slug]), words) for name, words in boards]
 
 
-def moment_here(row: Any, when: dt.datetime) -> str:
-    """A moment in words, by the farm's own clock."""
-    farm = farm_of_row(row)
-    return moment_words(when.astimezone(farm.site.zone_info()))
+def unbroken(response: HttpResponse) -> HttpResponse:
+    """The page with no line ending between a figure and its degree sign."""
+    response.content = response.content.replace(b" \xc2\xb0", b"\xc2\xa0\xc2\xb0")
+    return response
 
 
 def age_words(told: wiring.Told | None) -> Context:

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from bedlore.service.phrases import NOTABLE
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import AdviceGiven, BedOutlookRow
@@ -43,12 +44,17 @@ def scores(request: HttpRequest, farm: str) -> HttpResponse:
     return render(request, "pages/scores.html", frame(request, "scores", **context))
 
 
+def _odds(share: float, shown: Shown) -> str:
+    """Odds as a share; an ensemble that never got there does not mean that it cannot be."""
+    return shown.percent(share) if share >= NOTABLE else _("under 2 %")
+
+
 def _line(one: Any, advice: Any, farm: Any, shown: Shown, words: dict[str, str]) -> Context:
     bed = farm.bed(one.bed)
     return {
         "made_at": one.run.made_at, "bed": bed.name if bed else one.bed,
-        "cold": shown.percent(one.odds_cold), "hot": shown.percent(one.odds_hot),
-        "sour": shown.percent(one.odds_sour),
+        "cold": _odds(one.odds_cold, shown), "hot": _odds(one.odds_hot, shown),
+        "sour": _odds(one.odds_sour, shown),
         "headline": shown.sentence(advice.headline) if advice else "",
         "answer": words.get(advice.answer, "") if advice else "",
         "by": advice.answered_by if advice else "",

@@ -21,7 +21,7 @@ from bedlore.store.db.advice_book import DbAdvice
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, tasks, wiring
-from bedlore.web.views.common import age_words, frame, new_client_id, shown_for
+from bedlore.web.views.common import age_words, frame, new_client_id, shown_for, unbroken
 
 Context = dict[str, Any]
 WEEK_D = 7
@@ -46,7 +46,7 @@ def today(request: HttpRequest, farm: str) -> HttpResponse:
             kept_aside=[shown.sentence(f"{f.path}: {f.sentence}") for f in told.morning.faults],
             units=shown,
         )  # fmt: skip
-    return render(request, "pages/today.html", frame(request, "today", **context))
+    return unbroken(render(request, "pages/today.html", frame(request, "today", **context)))
 
 
 def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
@@ -147,9 +147,14 @@ def _card_says(request: HttpRequest, bed_id: str, left: str) -> str:
     """What the card tells to do for what was found."""
     told = wiring.last_morning(request.farm_row, bed_id)
     shown = shown_for(request, farm_of_row(request.farm_row))
-    acts = dict.fromkeys(
-        shown.sentence(row.act) for bed in (told.morning.beds if told else ())
+    bands = {"cold": _("bed cold"), "mild": _("bed mild"), "warm": _("bed warm")}
+    acts = {
+        bands[row.band]: shown.sentence(row.act)
+        for bed in (told.morning.beds if told else ())
         for row in bed.card.rows if row.food_left == left
-    )  # fmt: skip
+    }  # fmt: skip
     said = _("Written down.")
-    return f"{said} {_('The card says:')} {' / '.join(acts)}" if acts else said
+    if len(set(acts.values())) == 1:
+        return f"{said} {_('The card says:')} {next(iter(acts.values()))}"
+    told_acts = " ".join(f"{band[:1].upper()}{band[1:]}: {act}" for band, act in acts.items())
+    return f"{said} {_('The card says:')} {told_acts}" if acts else said
