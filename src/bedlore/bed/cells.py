@@ -112,6 +112,8 @@ class Work(NamedTuple):
     liking: Floats
     draw: Floats
     eaten_kg: Floats  # [C] of one zone
+    eaten_share: Floats  # [C] of one zone
+    per_edible: Floats  # [Z, C] one over the carbon of the pools that worms eat
     evaporated_kg: Floats  # [Z]
     appeal: Floats  # [Z]
     threat: Floats  # [Z]

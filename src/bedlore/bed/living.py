@@ -16,7 +16,6 @@ from bedlore.bed.cells import (
     HEAT_DECAY,
     HUMUS,
     MEDIUM,
-    POOLS,
     SLOW,
     WATER_MADE,
     WORMS_DIED,
@@ -36,6 +35,7 @@ from bedlore.bed.matter import (
     water_heat,
 )
 from bedlore.bed.movement import move_between_zones, zone_appeal
+from bedlore.bed.pools import dot, minus, plus, pools_of, product, put_pools, times
 from bedlore.bed.worms import (
     ASSIMILATED_KG,
     COCOON_LOST_N,
@@ -72,14 +72,7 @@ def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally
     """
     live_kg = herd.hatchling_kg[z] + herd.juvenile_kg[z] + herd.adult_kg[z] + others_kg
     crowd_kg_m2 = live_kg / geometry.area_m2[z]
-    n_cells = cells.temp_c.shape[1]
-    for c in range(n_cells):
-        carbon = cells.carbon_kg[z, c]
-        food = carbon[FAST] + p["food_medium_share"] * carbon[MEDIUM]
-        food += p["food_slow_share"] * carbon[SLOW]
-        work.food_kg[z, c] = WET_PER_CARBON * food
-        edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
-        work.quality[z, c] = cells.quality_kg[z, c] / edible if edible > 0.0 else 0.0
+    _find_food(p, cells, work, z)
     around = Surroundings(
         cells.temp_c[z],
         work.moisture_frac[z],
@@ -106,121 +99,160 @@ def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally
     work.warmth_c[z] = warmth_c
     tally[z, EATEN] += flow[INGESTED_KG]
     tally[z, WORMS_HATCHED] += flow[HATCHED_N]
-    tally[z, WORMS_DIED] += (
-        flow[DIED_ADULT_N] + flow[DIED_JUVENILE_N] + flow[DIED_HATCHLING_N]
-    )
+    tally[z, WORMS_DIED] += flow[DIED_ADULT_N] + flow[DIED_JUVENILE_N] + flow[DIED_HATCHLING_N]
     tally[z, COCOONS_LAID] += flow[LAID_N]
     tally[z, COCOONS_SPENT] += flow[COCOON_LOST_N] + flow[COCOON_OPENED_N]
-    if flow[INGESTED_KG] > 0.0:
-        _digest(p, cells, work, tally, z, flow[ASSIMILATED_KG] / flow[INGESTED_KG])
-    elif flow[ASSIMILATED_KG] > 0.0:
-        _build(cells, tally, z, 0, flow[ASSIMILATED_KG], p["freezing_range_k"])
-    _give_back(p, cells, work, herd, tally, z, flow[RESPIRED_KG], flow[DEAD_KG])
+    _book_matter(p, cells, work, herd, tally, z)
 
 
 @model
-def _digest(p, cells: Cells, work: Work, tally, z, built_per_eaten):  # type: ignore[no-untyped-def]
-    """Pass what was eaten through the worms: some burnt, some built in, the rest cast."""
+def _find_food(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
+    """Write what worms can eat in each cell and how good it is."""
+    medium_share = p["food_medium_share"]
+    slow_share = p["food_slow_share"]
     for c in range(cells.temp_c.shape[1]):
-        eaten_c = work.eaten_kg[c] / WET_PER_CARBON
-        food_c = work.food_kg[z, c] / WET_PER_CARBON
-        if eaten_c <= 0.0 or food_c <= 0.0:
-            continue
-        # The cell's pools give in proportion to what a worm finds in them.
-        share = min(0.5, eaten_c / food_c)
-        _pass_through(p, cells, work, tally, z, c, share)
-        _build(cells, tally, z, c, built_per_eaten * work.eaten_kg[c], p["freezing_range_k"])
+        fast = cells.carbon_kg[z, c, FAST]
+        medium = cells.carbon_kg[z, c, MEDIUM]
+        slow = cells.carbon_kg[z, c, SLOW]
+        food = fast + medium_share * medium + slow_share * slow
+        edible = fast + medium + slow
+        per_edible = 1.0 / edible if edible > 0.0 else 0.0
+        work.food_kg[z, c] = WET_PER_CARBON * food
+        work.per_edible[z, c] = per_edible
+        work.quality[z, c] = cells.quality_kg[z, c] * per_edible
 
 
 @model
-def _pass_through(p, cells: Cells, work: Work, tally, z, c, share):  # type: ignore[no-untyped-def]
-    carbon = cells.carbon_kg[z, c]
-    nitrogen = cells.nitrogen_kg[z, c]
+def _book_matter(p, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ignore[no-untyped-def]
+    """Book on every cell what its worms have eaten, burnt, built and left behind.
+
+    What is eaten passes the worms cell by cell; tissue is built where it was eaten (in the top
+    cell when nothing was), burnt and dead tissue goes back to where the worms live.
+    """
+    n_cells = cells.temp_c.shape[1]
+    flow = work.flow
+    freezing_range_k = p["freezing_range_k"]
+    heat_per_oxygen_j_kg = p["heat_per_oxygen_j_kg"]
+    eaten_kg = flow[INGESTED_KG]
+    built_per_eaten = flow[ASSIMILATED_KG] / eaten_kg if eaten_kg > 0.0 else 0.0
+    held = 0.0
+    for c in range(n_cells):
+        held += herd.where[z, c]
+    burnt_per_share = flow[RESPIRED_KG] / held if held > 0.0 else 0.0
+    dead_per_share = flow[DEAD_KG] / held if held > 0.0 else 0.0
+    for c in range(n_cells):
+        # The cell's pools give in proportion to what a worm finds in them.
+        food_kg = work.food_kg[z, c]
+        share = work.eaten_kg[c] / food_kg if food_kg > 0.0 else 0.0
+        work.eaten_share[c] = min(0.5, share)
+    total_heat_j = 0.0
+    total_made_kg = 0.0
+    total_respired_kg = 0.0
+    carried_j = 0.0
+    for c in range(n_cells):
+        here = herd.where[z, c]
+        burnt_kg = burnt_per_share * here
+        dead_kg = dead_per_share * here
+        built_kg = built_per_eaten * work.eaten_kg[c]
+        if held <= 0.0:
+            burnt_kg = flow[RESPIRED_KG] / n_cells
+            dead_kg = flow[DEAD_KG] / n_cells
+        if eaten_kg <= 0.0 and c == 0:
+            built_kg = flow[ASSIMILATED_KG]
+        if here <= 0.0 and work.eaten_kg[c] <= 0.0 and built_kg <= 0.0:
+            continue
+        oxygen_kg, made_kg, respired_kg, dry_change_kg = _pass_through(p, cells, work, z, c)
+        burnt_c = LIVE_CARBON * burnt_kg
+        oxygen_kg += burnt_c * OXYGEN_PER_CARBON[FAST]
+        made_kg += burnt_c * WATER_PER_CARBON[FAST]
+        respired_kg += burnt_c
+        live_kg = burnt_kg + dead_kg - built_kg
+        dry_change_kg += _exchange_carbon(
+            cells, z, c, LIVE_CARBON * built_kg, LIVE_CARBON * dead_kg
+        )
+        _exchange_nitrogen(cells, z, c, -LIVE_NITROGEN * built_kg)
+        cells.ammonia_kg[z, c] += LIVE_NITROGEN * (burnt_kg + dead_kg)
+        cells.ash_kg[z, c] += LIVE_ASH * live_kg
+        dry_change_kg += LIVE_ASH * live_kg
+        water_kg = made_kg + LIVE_WATER * live_kg
+        cells.water_kg[z, c] += water_kg
+        temp_c = cells.temp_c[z, c]
+        carried_j += water_kg * water_heat(temp_c, freezing_range_k)
+        carried_j += dry_change_kg * DRY_HEAT_J_KGK * temp_c
+        heat_j = oxygen_kg * heat_per_oxygen_j_kg
+        work.source_w[z, c] += heat_j * (1.0 / 3600.0)
+        total_heat_j += heat_j
+        total_made_kg += made_kg
+        total_respired_kg += respired_kg
+    tally[z, HEAT_DECAY] += total_heat_j
+    tally[z, CARBON_RESPIRED] += total_respired_kg
+    tally[z, WATER_MADE] += total_made_kg
+    tally[z, HEAT_CARRIED] += carried_j
+
+
+@model
+def _pass_through(p, cells: Cells, work: Work, z, c):  # type: ignore[no-untyped-def]
+    """Pass what was eaten in a cell through the worms: some burnt, the rest cast.
+
+    Returns oxygen used, water made, carbon burnt and change of dry mass [kg].
+    """
+    share = work.eaten_share[c]
+    if share <= 0.0:
+        return 0.0, 0.0, 0.0, 0.0
+    carbon = pools_of(cells.carbon_kg, z, c)
+    nitrogen = pools_of(cells.nitrogen_kg, z, c)
+    shares = (share, share * p["food_medium_share"], share * p["food_slow_share"], 0.0)
+    taken = product(carbon, shares)
+    taken_n = product(nitrogen, shares)
     burns = p["gut_burns"]
-    edible_before = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
-    oxygen_kg = 0.0
-    made_kg = 0.0
-    dry_gone_kg = 0.0
-    burnt_c = 0.0
-    cast_c = 0.0
-    cast_n = 0.0
-    for pool in range(HUMUS):
-        liking = 1.0
-        if pool == MEDIUM:
-            liking = p["food_medium_share"]
-        elif pool == SLOW:
-            liking = p["food_slow_share"]
-        taken = carbon[pool] * share * liking
-        taken_n = nitrogen[pool] * share * liking
-        burnt = burns * taken
-        carbon[pool] -= taken
-        nitrogen[pool] -= taken_n
-        cast_c += taken - burnt
-        cast_n += taken_n * (1.0 - burns)
-        cells.ammonia_kg[z, c] += taken_n * burns
-        burnt_c += burnt
-        oxygen_kg += burnt * OXYGEN_PER_CARBON[pool]
-        made_kg += burnt * WATER_PER_CARBON[pool]
-        dry_gone_kg += taken * DRY_PER_CARBON[pool]
-    # Fresh casts still rot and are eaten again; the rest is as good as humus.
     fresh = p["casts_fresh_share"]
-    carbon[MEDIUM] += fresh * cast_c
-    nitrogen[MEDIUM] += fresh * cast_n
-    carbon[HUMUS] += (1.0 - fresh) * cast_c
-    nitrogen[HUMUS] += (1.0 - fresh) * cast_n
-    dry_gone_kg -= fresh * cast_c * DRY_PER_CARBON[MEDIUM]
-    dry_gone_kg -= (1.0 - fresh) * cast_c * DRY_PER_CARBON[HUMUS]
-    edible = carbon[FAST] + carbon[MEDIUM] + carbon[SLOW]
-    if edible_before > 0.0:
-        cells.quality_kg[z, c] *= edible / edible_before
+    cast_c = (1.0 - burns) * (taken[FAST] + taken[MEDIUM] + taken[SLOW])
+    eaten_n = taken_n[FAST] + taken_n[MEDIUM] + taken_n[SLOW]
+    cast_n = (1.0 - burns) * eaten_n
+    burnt = times(taken, burns)
+    # Fresh casts still rot and are eaten again; the rest is as good as humus.
+    cast = (0.0, fresh * cast_c, 0.0, (1.0 - fresh) * cast_c)
+    left = plus(minus(carbon, taken), cast)
+    put_pools(cells.carbon_kg, z, c, left)
+    cast_of_n = (0.0, fresh * cast_n, 0.0, (1.0 - fresh) * cast_n)
+    put_pools(cells.nitrogen_kg, z, c, plus(minus(nitrogen, taken_n), cast_of_n))
+    cells.ammonia_kg[z, c] += burns * eaten_n
+    edible = left[FAST] + left[MEDIUM] + left[SLOW]
+    cells.quality_kg[z, c] *= edible * work.per_edible[z, c]
     cells.starch_kg[z, c] *= 1.0 - share
-    heat_j = oxygen_kg * p["heat_per_oxygen_j_kg"]
-    work.source_w[z, c] += heat_j / 3600.0
-    cells.water_kg[z, c] += made_kg
-    tally[z, HEAT_DECAY] += heat_j
-    tally[z, CARBON_RESPIRED] += burnt_c
-    tally[z, WATER_MADE] += made_kg
-    temp_c = cells.temp_c[z, c]
-    tally[z, HEAT_CARRIED] += made_kg * water_heat(temp_c, p["freezing_range_k"]) - (
-        dry_gone_kg * DRY_HEAT_J_KGK * temp_c
+    return (
+        dot(burnt, OXYGEN_PER_CARBON),
+        dot(burnt, WATER_PER_CARBON),
+        burnt[FAST] + burnt[MEDIUM] + burnt[SLOW],
+        dot(cast, DRY_PER_CARBON) - dot(taken, DRY_PER_CARBON),
     )
 
 
 @model
-def _build(cells: Cells, tally, z, c, live_kg, freezing_range_k):  # type: ignore[no-untyped-def]
-    """Take live tissue out of a cell: carbon from the casts, nitrogen from wherever it is."""
-    carbon_kg = min(LIVE_CARBON * live_kg, cells.carbon_kg[z, c, HUMUS])
-    _shift_live(cells, tally, z, c, -live_kg, -carbon_kg, freezing_range_k)
-    # Should the casts fall short (a cell with hardly anything in it), other pools make it up.
-    short_c = LIVE_CARBON * live_kg - carbon_kg
-    if short_c > 0.0:
+def _exchange_carbon(cells: Cells, z, c, built_c, dead_c):  # type: ignore[no-untyped-def]
+    """Take the carbon of new tissue from the casts, lay corpses down; returns dry mass gained."""
+    from_casts = min(built_c, cells.carbon_kg[z, c, HUMUS])
+    cells.carbon_kg[z, c, HUMUS] -= from_casts
+    dry_kg = -from_casts * DRY_PER_CARBON[HUMUS]
+    if built_c > from_casts:
+        # The casts fall short (a cell with hardly anything in it): other pools make it up.
         total = cells.carbon_kg[z, c, FAST] + cells.carbon_kg[z, c, MEDIUM]
         total += cells.carbon_kg[z, c, SLOW]
+        share = (built_c - from_casts) / total
         for pool in range(HUMUS):
-            cells.carbon_kg[z, c, pool] -= short_c * cells.carbon_kg[z, c, pool] / total
-
-
-@model
-def _shift_live(cells: Cells, tally, z, c, live_kg, carbon_kg, freezing_range_k):  # type: ignore[no-untyped-def]
-    """Add (or with a minus take) tissue: carbon to humus, mineral nitrogen, ash, water."""
-    temp_c = cells.temp_c[z, c]
-    before_dry = cells.carbon_kg[z, c, HUMUS] * DRY_PER_CARBON[HUMUS]
-    cells.carbon_kg[z, c, HUMUS] += carbon_kg
-    after_dry = cells.carbon_kg[z, c, HUMUS] * DRY_PER_CARBON[HUMUS]
-    _exchange_nitrogen(cells, z, c, LIVE_NITROGEN * live_kg)
-    cells.ash_kg[z, c] += LIVE_ASH * live_kg
-    cells.water_kg[z, c] += LIVE_WATER * live_kg
-    tally[z, HEAT_CARRIED] += LIVE_WATER * live_kg * water_heat(temp_c, freezing_range_k)
-    tally[z, HEAT_CARRIED] += (
-        (after_dry - before_dry + LIVE_ASH * live_kg) * DRY_HEAT_J_KGK * temp_c
-    )
+            dry_kg -= share * cells.carbon_kg[z, c, pool] * DRY_PER_CARBON[pool]
+            cells.carbon_kg[z, c, pool] *= 1.0 - share
+    cells.carbon_kg[z, c, FAST] += dead_c
+    cells.quality_kg[z, c] += dead_c
+    return dry_kg + dead_c * DRY_PER_CARBON[FAST]
 
 
 @model
 def _exchange_nitrogen(cells: Cells, z, c, nitrogen_kg):  # type: ignore[no-untyped-def]
     """Give nitrogen to the ammonia of a cell, or take it; worms short of it graze other cells."""
-    if nitrogen_kg >= 0.0:
-        cells.ammonia_kg[z, c] += nitrogen_kg
+    ammonia = cells.ammonia_kg[z, c] + nitrogen_kg
+    if ammonia >= 0.0:
+        cells.ammonia_kg[z, c] = ammonia
         return
     wanted = -nitrogen_kg
     n_cells = cells.temp_c.shape[1]
@@ -241,53 +273,12 @@ def _take_nitrogen(cells: Cells, z, c, wanted):  # type: ignore[no-untyped-def]
     wanted -= taken
     if wanted <= 0.0:
         return 0.0
-    organic = 0.0
-    for pool in range(POOLS):
-        organic += cells.nitrogen_kg[z, c, pool]
+    nitrogen = pools_of(cells.nitrogen_kg, z, c)
+    organic = nitrogen[FAST] + nitrogen[MEDIUM] + nitrogen[SLOW] + nitrogen[HUMUS]
     taken = min(wanted, 0.9 * organic)
     if taken > 0.0:
-        for pool in range(POOLS):
-            cells.nitrogen_kg[z, c, pool] -= taken * cells.nitrogen_kg[z, c, pool] / organic
+        put_pools(cells.nitrogen_kg, z, c, times(nitrogen, 1.0 - taken / organic))
     return wanted - taken
-
-
-@model
-def _give_back(p, cells: Cells, work: Work, herd: Herd, tally, z, burnt_kg, dead_kg):  # type: ignore[no-untyped-def]
-    """Return burnt and dead tissue to the cells where the worms live."""
-    if burnt_kg + dead_kg <= 0.0:
-        return
-    n_cells = cells.temp_c.shape[1]
-    held = 0.0
-    for c in range(n_cells):
-        held += herd.where[z, c]
-    for c in range(n_cells):
-        share = herd.where[z, c] / held if held > 0.0 else 1.0 / n_cells
-        if share <= 0.0:
-            continue
-        burnt = burnt_kg * share
-        dead = dead_kg * share
-        _shift_live(cells, tally, z, c, burnt + dead, 0.0, p["freezing_range_k"])
-        _add_corpses(cells, tally, z, c, LIVE_CARBON * dead)
-        carbon_kg = LIVE_CARBON * burnt
-        heat_j = carbon_kg * OXYGEN_PER_CARBON[FAST] * p["heat_per_oxygen_j_kg"]
-        made_kg = carbon_kg * WATER_PER_CARBON[FAST]
-        work.source_w[z, c] += heat_j / 3600.0
-        cells.water_kg[z, c] += made_kg
-        tally[z, HEAT_DECAY] += heat_j
-        tally[z, CARBON_RESPIRED] += carbon_kg
-        tally[z, WATER_MADE] += made_kg
-        tally[z, HEAT_CARRIED] += made_kg * water_heat(
-            cells.temp_c[z, c], p["freezing_range_k"]
-        )
-
-
-@model
-def _add_corpses(cells: Cells, tally, z, c, carbon_kg):  # type: ignore[no-untyped-def]
-    cells.carbon_kg[z, c, FAST] += carbon_kg
-    cells.quality_kg[z, c] += carbon_kg
-    tally[z, HEAT_CARRIED] += (
-        carbon_kg * DRY_PER_CARBON[FAST] * DRY_HEAT_J_KGK * cells.temp_c[z, c]
-    )
 
 
 @model

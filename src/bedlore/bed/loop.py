@@ -37,7 +37,7 @@ def new_work(n_zones: int, n_cells: int) -> Work:
         np.zeros(shape), np.zeros(shape), np.ones(shape),
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
         np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape),
-        np.zeros(n_cells), np.zeros(n_zones),
+        np.zeros(n_cells), np.zeros(n_cells), np.zeros(shape), np.zeros(n_zones),
         np.zeros(n_zones), np.zeros(n_zones), np.zeros(n_zones),
         np.zeros((ROWS, n_zones * n_cells)), np.zeros(FLOW_SIZE),
     )  # fmt: skip

@@ -149,6 +149,9 @@ def describe(p, geometry: Geometry, cells: Cells, zones: Zones, work: Work):  # 
                 work.reach[z, c] = 0.0
                 work.source_w[z, c] = 0.0
                 work.food_kg[z, c] = 0.0
+            # Nothing draws worms to an empty zone.
+            work.appeal[z] = 0.0
+            work.threat[z] = 1.0
             continue
         per_area = 1.0 / geometry.area_m2[z]
         for c in range(n_cells):

@@ -33,8 +33,6 @@ def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
 def growth_response(p: Parameters, temp_c: float) -> float:
     """Return the response 0..1 of growth and feeding to temperature."""
     gate = clip01((temp_c - p["worm_gate_c"]) * GATE_PER_K)
-    if gate == 0.0:
-        return 0.0
     return gate * cardinal(
         temp_c, p["worm_grow_tmin_c"], p["worm_grow_topt_c"], p["worm_grow_tmax_c"]
     )
@@ -53,47 +51,68 @@ def pace_response(p: Parameters, temp_c: float, growth: float) -> float:
 
 
 @model
-def moisture_response(p: Parameters, moisture_frac: float) -> float:
+def ramp(x: float, none: float, full: float) -> float:
+    """Return 0 at ``none`` and beyond, 1 at ``full`` and beyond, straight between."""
+    return clip01((x - none) * (1.0 / (full - none)))
+
+
+@model
+def moisture_limits(p: Parameters) -> tuple[float, float, float, float]:
+    """Return where drought and wetness leave nothing and where they begin to tell."""
+    return p["worm_dry_none"], p["worm_dry_full"], p["worm_wet_none"], p["worm_wet_full"]
+
+
+@model
+def moisture_response(limits: tuple[float, float, float, float], moisture_frac: float) -> float:
     """Return the response 0..1 to moisture (wet basis)."""
-    if p["worm_dry_full"] <= moisture_frac <= p["worm_wet_full"]:
-        return 1.0
-    dry = (moisture_frac - p["worm_dry_none"]) / (p["worm_dry_full"] - p["worm_dry_none"])
-    wet = (p["worm_wet_none"] - moisture_frac) / (p["worm_wet_none"] - p["worm_wet_full"])
-    return clip01(min(dry, wet))
+    return ramp(moisture_frac, limits[0], limits[1]) * ramp(moisture_frac, limits[2], limits[3])
 
 
 @model
-def ammonia_response(p: Parameters, ammonia_mg_g: float) -> float:
+def ammonia_limits(p: Parameters) -> tuple[float, float]:
+    """Return the ammonia, mg N per g wet, that leaves nothing and that does not matter."""
+    return p["worm_ammonia_none"], p["worm_ammonia_ok"]
+
+
+@model
+def ammonia_response(limits: tuple[float, float], ammonia_mg_g: float) -> float:
     """Return the response 0..1 to ammonia nitrogen, mg per g wet."""
-    if ammonia_mg_g <= p["worm_ammonia_ok"]:
-        return 1.0
-    span = p["worm_ammonia_none"] - p["worm_ammonia_ok"]
-    return clip01((p["worm_ammonia_none"] - ammonia_mg_g) / span)
+    return ramp(ammonia_mg_g, limits[0], limits[1])
 
 
 @model
-def oxygen_response(p: Parameters, oxygen_factor: float) -> float:
-    """Return the response 0..1 to oxygen against what microbes need."""
-    return min(oxygen_factor / p["worm_oxygen_full"], 1.0)
+def oxygen_response(full: float, oxygen_factor: float) -> float:
+    """Return the response 0..1 to oxygen (against what microbes need), best from ``full`` on."""
+    return ramp(oxygen_factor, 0.0, full)
 
 
 @model
-def preference(p: Parameters, temp_c: float) -> float:
+def preference_limits(p: Parameters) -> tuple[float, float, float, float]:
+    """Return the temperatures where cold and heat leave no liking and where they begin to tell."""
+    return (
+        p["worm_prefer_zero_c"],
+        p["worm_prefer_low_c"],
+        p["worm_prefer_end_c"],
+        p["worm_prefer_high_c"],
+    )
+
+
+@model
+def preference(limits: tuple[float, float, float, float], temp_c: float) -> float:
     """Return how much worms like ``temp_c``, 0..1: flat over 15-25 degC, falling both ways."""
-    if p["worm_prefer_low_c"] <= temp_c <= p["worm_prefer_high_c"]:
-        return 1.0
-    low = (temp_c - p["worm_prefer_zero_c"]) / (p["worm_prefer_low_c"] - p["worm_prefer_zero_c"])
-    high = (p["worm_prefer_end_c"] - temp_c) / (p["worm_prefer_end_c"] - p["worm_prefer_high_c"])
-    return clip01(min(low, high))
+    return ramp(temp_c, limits[0], limits[1]) * ramp(temp_c, limits[2], limits[3])
 
 
 @model
-def food_response(p: Parameters, food_kg: float, area_m2: float) -> float:
-    """Return intake against the most, 0..1, for ``food_kg`` of edible feed on ``area_m2``."""
-    if food_kg <= 0.0:
-        return 0.0
-    food_g = 10.0 * food_kg  # g per 0.01 m2, times the area
-    return food_g / (food_g + p["worm_half_food_g"] * area_m2)
+def half_food(p: Parameters, area_m2: float) -> float:
+    """Return the edible feed, kg on ``area_m2``, at which worms eat half of the most they can."""
+    return 0.1 * p["worm_half_food_g"] * area_m2  # the parameter is g per 0.01 m2
+
+
+@model
+def food_response(half_food_kg: float, food_kg: float) -> float:
+    """Return intake against the most, 0..1, for ``food_kg`` of edible feed."""
+    return food_kg / (food_kg + half_food_kg)
 
 
 @model

@@ -14,18 +14,22 @@ from bedlore.bed.incubation import advance_cocoons, incubation_warmth
 from bedlore.bed.jit import model
 from bedlore.bed.layout import COCOON_STEPS, Floats, Herd, Parameters, Surroundings
 from bedlore.bed.worm_responses import (
+    ammonia_limits,
     ammonia_response,
     clip01,
     cocoon_hazard,
     food_response,
     gone,
     growth_response,
+    half_food,
     laying_age,
     laying_response,
+    moisture_limits,
     moisture_response,
     oxygen_response,
     pace_response,
     preference,
+    preference_limits,
     worm_hazard,
 )
 
@@ -58,18 +62,23 @@ STARVING_HATCHLING = 0.6  # of the mass at hatching
 @model
 def sense_cells(p: Parameters, around: Surroundings) -> None:
     """Write how each cell suits worms: ``comfort``, ``pace`` and ``liking`` of ``around``."""
-    for c in range(len(around.temp_c)):
-        temp_c = around.temp_c[c]
-        around.pace[c] = growth_response(p, temp_c)
-        comfort = 0.0
-        if around.reach[c] > 0.0:
-            comfort = (
-                oxygen_response(p, around.oxygen_factor[c])
-                * moisture_response(p, around.moisture_frac[c])
-                * ammonia_response(p, around.ammonia_mg_g[c])
-            )
-        around.comfort[c] = comfort
-        around.liking[c] = comfort * preference(p, temp_c)
+    cells = len(around.temp_c)
+    for c in range(cells):
+        around.pace[c] = growth_response(p, around.temp_c[c])
+    # Read once what each short loop needs: the compiler then does several cells in one go.
+    oxygen = p["worm_oxygen_full"]
+    moisture = moisture_limits(p)
+    ammonia = ammonia_limits(p)
+    for c in range(cells):
+        around.comfort[c] = (
+            around.reach[c]
+            * oxygen_response(oxygen, around.oxygen_factor[c])
+            * moisture_response(moisture, around.moisture_frac[c])
+            * ammonia_response(ammonia, around.ammonia_mg_g[c])
+        )
+    liked = preference_limits(p)
+    for c in range(cells):
+        around.liking[c] = around.comfort[c] * preference(liked, around.temp_c[c])
 
 
 @model
@@ -86,13 +95,16 @@ def spread_over_cells(
     """
     cells = where.shape[1]
     total = quality = warmth = pace = restless = held = 0.0
+    pull = p["worm_food_pull"]
+    half_food_kg = half_food(p, area_m2)
     for c in range(cells):
         liking = around.liking[c]
         food_kg = around.food_kg[c] * around.comfort[c] * around.food_quality[c]
-        food = food_response(p, food_kg, area_m2)
-        draw = (liking * liking + 1e-6) * (1.0 + p["worm_food_pull"] * food)
-        draw *= around.thickness_m[c] * around.reach[c]
-        around.draw[c] = draw
+        draw = (liking * liking + 1e-6) * (1.0 + pull * food_response(half_food_kg, food_kg))
+        around.draw[c] = draw * around.thickness_m[c] * around.reach[c]
+    for c in range(cells):
+        liking = around.liking[c]
+        draw = around.draw[c]
         total += draw
         quality += draw * liking
         warmth += draw * around.temp_c[c]
@@ -255,7 +267,7 @@ def feed_and_grow(
     Writes the feed eaten in each cell, kg wet equivalent, to ``eaten_kg`` [C].
     """
     within_reach, quality = forage(around)
-    food = food_response(p, within_reach * quality, area_m2)
+    food = food_response(half_food(p, area_m2), within_reach * quality)
     young_pace = growth * p["worm_young_pace"]
     built_h, burnt_h, surface_h = build_and_burn(
         p, herd.hatchling_n[zone], herd.hatchling_kg[zone], young_pace, food, quality, dt_d

@@ -6,12 +6,14 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import bedlore
+from bedlore.bed import acts
 from bedlore.bed.engine import simulate
 from bedlore.bed.loop import run_compiled, run_members
 from bedlore.bed.outputs import OUTPUT_NAMES
@@ -60,6 +62,17 @@ def test_threads_change_not_a_bit(threads: int) -> None:
     assert np.array_equal(runs[0].tally, runs[1].tally)
     for name, array in runs[0].state.arrays().items():
         assert np.array_equal(array, runs[1].state.arrays()[name]), name
+
+
+def test_an_empty_zone_remembers_no_other_member() -> None:
+    case = frosty_case(33)
+    filled = case.acts[case.acts[:, acts.ZONE] != 1.0]
+    half_empty = replace(case, acts=filled)
+    together = run_case(half_empty, run_compiled)[0]
+    for m in (0, 32):
+        alone = replace(half_empty, params=case.params[m : m + 1],
+                        state=case.state.pick(np.array([m])))  # fmt: skip
+        assert np.array_equal(run_case(alone, run_compiled)[0][0], together[m])
 
 
 def test_a_member_does_not_feel_its_neighbours() -> None:

@@ -78,15 +78,19 @@ def test_cold_is_weak_above_freezing_and_lethal_below() -> None:
     [(.45, 0), (.5, 0), (.6, .5), (.7, 1), (.78, 1), (.85, 1), (.9, .5), (.95, 0), (1.0, 0)],
 )  # fmt: skip
 def test_moisture(moisture: float, expected: float) -> None:
-    assert worms.moisture_response(P, moisture) == pytest.approx(expected, abs=1e-12)
+    assert worms.moisture_response(worms.moisture_limits(P), moisture) == pytest.approx(
+        expected, abs=1e-12
+    )
 
 
 def test_ammonia_and_oxygen() -> None:
-    assert worms.ammonia_response(P, 0.1) == 1.0
-    assert worms.ammonia_response(P, 0.6) == pytest.approx(0.5)
-    assert worms.ammonia_response(P, 1.5) == 0.0
-    assert worms.oxygen_response(P, 0.15) == pytest.approx(0.5)
-    assert worms.oxygen_response(P, 1.0) == 1.0
+    limits = worms.ammonia_limits(P)
+    assert worms.ammonia_response(limits, 0.1) == 1.0
+    assert worms.ammonia_response(limits, 0.6) == pytest.approx(0.5)
+    assert worms.ammonia_response(limits, 1.5) == 0.0
+    full = float(P["worm_oxygen_full"])
+    assert worms.oxygen_response(full, 0.15) == pytest.approx(0.5)
+    assert worms.oxygen_response(full, 1.0) == 1.0
     assert worms.worm_hazard(P, 15.0, 0.78, 0.0, 0.0) == pytest.approx(P["worm_choke_rate"])
     assert worms.worm_hazard(P, 15.0, 0.78, 1.0, 1.0) == pytest.approx(P["worm_ammonia_rate"])
     assert worms.worm_hazard(P, 15.0, 0.40, 0.0, 1.0) == pytest.approx(P["worm_dry_rate"])
@@ -94,8 +98,9 @@ def test_ammonia_and_oxygen() -> None:
 
 def test_food_response_is_half_at_the_half_food() -> None:
     kg_on_a_tenth = P["worm_half_food_g"] / 1000.0 * 10.0  # g per 0.01 m2 on 0.1 m2
-    assert worms.food_response(P, kg_on_a_tenth, 0.1) == pytest.approx(0.5)
-    assert worms.food_response(P, 0.0, 0.1) == 0.0
+    half = worms.half_food(P, 0.1)
+    assert worms.food_response(half, kg_on_a_tenth) == pytest.approx(0.5)
+    assert worms.food_response(half, 0.0) == 0.0
 
 
 def test_laying_falls_with_age() -> None:
@@ -105,7 +110,8 @@ def test_laying_falls_with_age() -> None:
 
 
 def test_preference_is_flat_between_15_and_25() -> None:
-    assert worms.preference(P, 15.0) == worms.preference(P, 25.0) == 1.0
-    assert worms.preference(P, 4.0) == pytest.approx(0.45)
-    assert worms.preference(P, 30.0) == pytest.approx(0.5)
-    assert worms.preference(P, 36.0) == worms.preference(P, -6.0) == 0.0
+    limits = worms.preference_limits(P)
+    assert worms.preference(limits, 15.0) == worms.preference(limits, 25.0) == 1.0
+    assert worms.preference(limits, 4.0) == pytest.approx(0.45)
+    assert worms.preference(limits, 30.0) == pytest.approx(0.5)
+    assert worms.preference(limits, 36.0) == worms.preference(limits, -6.0) == 0.0
