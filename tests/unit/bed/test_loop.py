@@ -65,7 +65,7 @@ def test_threads_change_not_a_bit(threads: int) -> None:
 
 
 def test_an_empty_zone_remembers_no_other_member() -> None:
-    case = frosty_case(33)
+    case = standard_case(33, 4, 5, 240, mean_c=14.0)
     filled = case.acts[case.acts[:, acts.ZONE] != 1.0]
     half_empty = replace(case, acts=filled)
     together = run_case(half_empty, run_compiled)[0]
