@@ -76,7 +76,8 @@ def outdoor_air(hours: int, mean_c: float, seed: int) -> Air:
     """One hourly series ``[1, T]``: 4 K of day and night, 10 K of seasons, slow noise, 80 % RH."""
     rng = np.random.default_rng(seed)
     hour = np.arange(hours)
-    noise = np.repeat(rng.normal(0.0, 2.0, hours // 24 + 1), 24)[:hours]
+    days = hours // 24 + 2
+    noise = np.interp(hour / 24, np.arange(days), rng.normal(0.0, 2.0, days))
     air_c = mean_c - 4.0 * np.cos(2 * np.pi * hour / 24)
     air_c = air_c - 10.0 * (np.cos(2 * np.pi * hour / 8760) - 1.0) + noise
     vapour = np.array([0.8 * saturation_vapour(t) for t in air_c])
