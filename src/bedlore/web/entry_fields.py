@@ -131,7 +131,7 @@ def fields_of(kind: str, farm: Farm, bed: Bed, shown: Shown, last: Values) -> li
         "bedding": lambda: _parts_fields("bedding", farm, shown, last),
         "look": lambda: [
             _choice("food_left", _("Food left"),
-                    {"none": _("none"), "some": _("some"), "lots": _("lots")}, "some"),
+                    {"none": _("none"), "some": _("some"), "lots": _("lots")}, needed=False),
             _choice("smell", _("Smell"), {"": _("not smelt"), "earthy": _("earthy"),
                     "sour": _("sour"), "sharp": _("sharp")}, "", False),
             _choice("squeeze", _("A handful squeezed"), {"": _("not squeezed"), **_squeeze()}, "",
