@@ -97,7 +97,7 @@ def test_farms_are_described_and_guarded_by_their_version(as_: Callable[..., Cli
 def test_a_session_needs_the_forms_secret(as_: Callable[..., Client]) -> None:
     strict = as_("helper", enforce_csrf_checks=True)
     assert post(strict, LOG, {"entry": FEED}).status_code == 403
-    strict.get("/")
+    strict.get("/", {"all": "1"})
     secret = strict.cookies["bedlore_csrf"].value
     assert post(strict, LOG, {"entry": FEED}, headers={"X-CSRFToken": secret}).status_code == 201
 
