@@ -1,6 +1,6 @@
 """Today's advice for one bed: candidates screened, the best tried whole, the winner explained.
 
-1. Some thirty candidates run over the fortnight on the same 24 members (common random numbers).
+1. Some thirty candidates run over the fortnight on the same 20 members (common random numbers).
 2. The two best and "nothing" run on all members, and on to day 90 on climate weather.
 3. The winner must beat doing nothing beyond noise, or the advice is "nothing yet".
 4. Yesterday's advice stands unless something changed that can be named.

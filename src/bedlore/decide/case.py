@@ -24,8 +24,8 @@ from bedlore.farm.site import Normals
 from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Twin
 
-SCREEN_MEMBERS = 24
-AFTER_MEMBERS = 24
+SCREEN_MEMBERS = 20
+AFTER_MEMBERS = 20
 AFTER_D = 90
 
 

@@ -237,10 +237,10 @@ def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, k
             if progress:
                 progress(f"{name}: up to now", done, of)
 
-        situation = situation_of(
-            farm, bed, log, surroundings, params, keeping.snapshot(bed.id), tell
-        )
-        keeping.keep_snapshot(bed.id, situation.twin.snapshot)
+        stored_state = keeping.snapshot(bed.id)
+        situation = situation_of(farm, bed, log, surroundings, params, stored_state, tell)
+        if situation.twin.snapshot is not stored_state:
+            keeping.keep_snapshot(bed.id, situation.twin.snapshot)
         if progress:
             progress(f"{bed.name}: what to do", 0, 1)
         beds.append(decide_for(situation, keeping.advice_before(bed.id, now.date())))
