@@ -131,6 +131,8 @@ def _book_matter(p, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ig
     """
     n_cells = cells.temp_c.shape[1]
     flow = work.flow
+    if flow[INGESTED_KG] + flow[ASSIMILATED_KG] + flow[RESPIRED_KG] + flow[DEAD_KG] <= 0.0:
+        return
     freezing_range_k = p["freezing_range_k"]
     heat_per_oxygen_j_kg = p["heat_per_oxygen_j_kg"]
     eaten_kg = flow[INGESTED_KG]

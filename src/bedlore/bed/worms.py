@@ -438,6 +438,17 @@ def hatch_one_hour(
 
 
 @model
+def is_deserted(herd: Herd, zone: int) -> bool:
+    """Return whether a zone holds neither worms nor cocoons."""
+    if herd.hatchling_n[zone] + herd.juvenile_n[zone] + herd.adult_n[zone] > 0.0:
+        return False
+    cocoons_n = 0.0
+    for k in range(COCOON_STEPS):
+        cocoons_n += herd.cocoon_n[zone, k]
+    return cocoons_n <= 0.0
+
+
+@model
 def live_one_hour(
     p: Parameters,
     herd: Herd,
@@ -455,6 +466,10 @@ def live_one_hour(
     weighting of ``around.food_kg``); ``flow`` [FLOW_SIZE] is added to. Live mass closes:
     d(hatchlings + juveniles + adults + cocoons x cocoon mass) = assimilated - respired - dead.
     """
+    if is_deserted(herd, zone):
+        for c in range(len(eaten_kg)):
+            eaten_kg[c] = 0.0
+        return
     dt_d = dt_h / 24.0
     hatch_one_hour(p, herd, zone, around.temp_c, dt_d, flow)
     growth, laying, hazard = worm_climate(p, herd.where, zone, around)
