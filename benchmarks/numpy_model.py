@@ -1,7 +1,7 @@
 """The bed model once more, vectorised with NumPy over members and zones, as a rival and a check.
 
-It solves the same equations as :mod:`bedlore.bed` for beds of single columns without worms, ice,
-stacks, lumps, acts or a heat mat, on arrays ``[cells, members x zones]``, so that every line works
+It solves the same equations as :mod:`bedlore.bed` for beds of single columns without ice, stacks,
+lumps, acts or a heat mat, on arrays ``[cells, members x zones]``, so that every line works
 on long contiguous rows. Written apart from the loop, line by line from the equations; the
 benchmark prints how far the two are apart.
 """
@@ -32,6 +32,7 @@ from bedlore.bed.matter import (
     WATER_PER_CARBON,
 )
 from bedlore.bed.water import PERCHED_M
+from benchmarks.numpy_worms import VectorHerd
 
 HOUR_S = 3600.0
 OPEN_AIR = AIR_OXYGEN_KG_M3 / (AIR_OXYGEN_KG_M3 + HALF_OXYGEN_KG_M3)
@@ -51,7 +52,8 @@ def share_lost(rate: Floats) -> Floats:
 class VectorBed:
     """Every member and zone of an ensemble at once; arrays ``[C, N]`` with N = members x zones."""
 
-    def __init__(self, geometry: Geometry, params: NDArray[np.void], state: State, air: Air):
+    def __init__(self, geometry: Geometry, params: NDArray[np.void], state: State, air: Air,
+                 *, worms: bool = True) -> None:  # fmt: skip
         members, zones, _ = state.cells.temp_c.shape
         self.shape = (members, zones)
         self.geometry = geometry
@@ -75,6 +77,8 @@ class VectorBed:
                  "humus_rate_per_day")  # fmt: skip
         self.rate_per_hour = np.stack([self.p[name] for name in rates])[:, None, :] / 24.0
         self.log_q10 = np.log(self.p["decay_q10"])
+        self.herd = VectorHerd(self, state.herd)
+        self.worms = worms
 
     def run(self, hours: int) -> None:
         """Advance by ``hours``."""
@@ -87,6 +91,9 @@ class VectorBed:
         self.respond_and_breathe()
         self.respire()
         self.turn_over_nitrogen()
+        if self.worms:
+            self.herd.live()
+            self.herd.wander()
         self.dry_kg = weighted(self.carbon_kg, DRY_PER_CARBON) + self.ash_kg
         self.held_kg = weighted(self.carbon_kg, HELD_PER_CARBON) + self.ash_kg * ASH_HOLDS_WATER
         self.drain()
@@ -245,8 +252,9 @@ class VectorBed:
                     strict=True)  # fmt: skip
         for (a, b), width, gap in links:
             k_a, k_b = k[..., a], k[..., b]
-            conductance = width / gap * k_a * k_b * (thickness[..., a] + thickness[..., b])
-            flow_w = conductance / (k_a + k_b) * (temp[..., a] - temp[..., b])
+            height = np.minimum(thickness[..., a], thickness[..., b])
+            conductance = width / gap * height * 2.0 * k_a * k_b / (k_a + k_b)
+            flow_w = conductance * (temp[..., a] - temp[..., b])
             source[..., a] -= flow_w
             source[..., b] += flow_w
 
