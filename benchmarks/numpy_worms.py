@@ -410,10 +410,8 @@ class VectorHerd:
             n, slow_n = self.n[stage][a::zones], self.slow[stage][a::zones]
             leaving_slow = slow_share * slow_n
             leaving = leaving_slow + fast_share * np.maximum(n - slow_n, 0.0)
-            with_them = (self.n[stage], self.kg[stage])
-            if stage == "adult":
-                with_them = (*with_them, self.age_d)
-            self.carry(a, b, ratio(leaving, n), with_them)
+            ages = (self.age_d,) if stage == "adult" else ()
+            self.carry(a, b, ratio(leaving, n), (self.n[stage], self.kg[stage], *ages))
             self.slow[stage][a::zones] -= leaving_slow
             self.slow[stage][b::zones] += leaving_slow
 
