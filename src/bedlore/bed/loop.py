@@ -138,11 +138,6 @@ def cache_folder() -> Path:
     return root / "bedlore" / f"loop-{source_hash()}"
 
 
-def is_compiled() -> bool:
-    """Whether a compiled loop is at hand (else the first run takes up to a minute more)."""
-    return register_jitable is None or any(cache_folder().glob("**/*.nbi"))
-
-
 def _compile(function: Callable[..., None]) -> Callable[..., None]:
     import numba
 

@@ -16,14 +16,13 @@ from bedlore.cli.console import (
     write_text,
 )
 from bedlore.cli.options import (
+    asked_of_farm,
     at_option,
-    bed_option,
     folder_argument,
     fresh_option,
     json_option,
     moment_of,
     only_bed,
-    out_option,
 )
 from bedlore.errors import FaultList
 
@@ -99,12 +98,7 @@ def check(folder: Path, as_json: bool) -> None:
 
 
 @click.command()
-@folder_argument
-@json_option
-@bed_option
-@at_option
-@fresh_option
-@out_option
+@asked_of_farm
 @click.option("--all", "everything", is_flag=True,
               help="Every reason, what would help, and what a mishap would do.")
 def today(
@@ -130,12 +124,7 @@ def today(
 
 
 @click.command()
-@folder_argument
-@json_option
-@bed_option
-@at_option
-@fresh_option
-@out_option
+@asked_of_farm
 @click.option("--every", "every_h", default=24, show_default=True, metavar="HOURS",
               type=click.IntRange(1, 168), help="Hours in one row.")  # fmt: skip
 def outlook(

@@ -9,15 +9,15 @@ import click
 
 from bedlore.cli.console import emit_json, progress_bar, terminal
 from bedlore.cli.options import (
+    asked_of_farm,
     at_option,
     bed_option,
     folder_argument,
-    fresh_option,
     json_option,
     moment_of,
+    only_bed,
     out_option,
 )
-from bedlore.errors import KeeperError
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -42,24 +42,8 @@ def _learning(folder: Path, moment: str, *, fresh: bool, thorough: bool = False)
                           fresh=fresh, thorough=thorough, progress=step)  # fmt: skip
 
 
-def _only(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
-    if not bed_id:
-        return account
-    wanted = bed_id.strip().lower()
-    beds = [bed for bed in account["beds"] if wanted in (bed["bed"], bed["name"].lower())]
-    if not beds:
-        known = ", ".join(bed["bed"] for bed in account["beds"])
-        raise KeeperError(f"There is no bed {bed_id[:40]!r}.", "--bed", f"There are: {known}.")
-    return {**account, "beds": beds}
-
-
 @click.command()
-@folder_argument
-@json_option
-@bed_option
-@at_option
-@fresh_option
-@out_option
+@asked_of_farm
 @click.option(
     "--thorough", is_flag=True,
     help="Allow the long run (minutes) where the quick one cannot be trusted.",
@@ -73,22 +57,17 @@ def learn(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, ou
     from bedlore.service.learn import learn_account
 
     learning = _learning(folder, moment, fresh=fresh, thorough=thorough)
-    account = _only(learn_account(learning), bed_id)
+    account = only_bed(learn_account(learning), bed_id)
     _show(account, as_json, out, render_learn)
 
 
 @click.command()
-@folder_argument
-@json_option
-@bed_option
-@at_option
-@fresh_option
-@out_option
+@asked_of_farm
 def herd(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str) -> None:
     """How many worms live in the beds of DIR, how sure that is, and what counting would add."""
     from bedlore.service.learn import herd_account
 
-    account = _only(herd_account(_learning(folder, moment, fresh=fresh)), bed_id)
+    account = only_bed(herd_account(_learning(folder, moment, fresh=fresh)), bed_id)
     _show(account, as_json, out, render_herd)
 
 
@@ -111,7 +90,7 @@ def score(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> No
     account = score_account(
         farm, log.current, recorded_weather(folder, farm.site), Learnings(folder)
     )
-    _show(_only(account, bed_id), as_json, out, render_score)
+    _show(only_bed(account, bed_id), as_json, out, render_score)
 
 
 def register(group: click.Group) -> None:

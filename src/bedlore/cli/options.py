@@ -37,6 +37,15 @@ fresh_option: Decorator = click.option(
 )
 
 
+def asked_of_farm(command: Callable[..., Any]) -> Callable[..., Any]:
+    """What a command that works a farm out takes: DIR, --json, --bed, --at, --fresh and --out."""
+    for option in reversed(
+        (folder_argument, json_option, bed_option, at_option, fresh_option, out_option)
+    ):
+        command = option(command)
+    return command
+
+
 def moment_of(text: str, farm: Farm) -> dt.datetime:
     """The moment ``text`` names in the farm's time zone, or now; raises KeeperError."""
     if not text.strip():
@@ -56,7 +65,11 @@ def only_bed(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
     if not bed_id:
         return account
     wanted = bed_id.strip().lower()
-    beds = [b for b in account["beds"] if wanted in (b["bed"], b["name"].lower(), str(b["mark"]))]
+
+    def called(bed: dict[str, Any]) -> bool:
+        return wanted in (bed["bed"], bed["name"].lower(), str(bed.get("mark")))
+
+    beds = [bed for bed in account["beds"] if called(bed)]
     if not beds:
         known = ", ".join(b["bed"] for b in account["beds"])
         raise KeeperError(f"There is no bed {bed_id[:40]!r}.", "--bed", f"There are: {known}.")

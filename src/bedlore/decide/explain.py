@@ -183,17 +183,6 @@ def _risks(case: Case, effect: Effect) -> list[tuple[str, float]]:
     ]
 
 
-def odds_lines(case: Case, effect: Effect, without: Effect) -> list[str]:
-    """Odds with and without the action side by side, on one denominator."""
-    with_it, bare = _risks(case, effect), _risks(case, without)
-    base = denominator_for([p for _, p in (*with_it, *bare)])
-    m = case.twin.members
-    return [
-        f"{name}: {odds_short(p, m, base)} with it, {odds_short(q, m, base)} with nothing done"
-        for (name, p), (_, q) in zip(with_it, bare, strict=True)
-    ]
-
-
 def _cost(case: Case, found: Findings) -> str:
     """What happens when the advice is left alone."""
     name, p = max(_risks(case, found.without), key=lambda risk: risk[1])

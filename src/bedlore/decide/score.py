@@ -101,11 +101,6 @@ class Score:
             return PRICE[name] * self.over_risk[name]
         return PRICE[name] * float(np.mean(self.by_term[name])) if name in self.by_term else 0.0
 
-    @property
-    def keeps_risks(self) -> bool:
-        """Whether every joint risk is within what the keeper accepts."""
-        return all(share <= 0.0 for share in self.over_risk.values())
-
 
 def score(case: Case, action: Action, ahead: Ahead, given: Sequence[Floats],
           members: NDArray[np.int64]) -> Score:  # fmt: skip

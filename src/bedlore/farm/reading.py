@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from bedlore.errors import Fault
 from bedlore.farm.log import AnyEntry, current_entries
@@ -33,7 +34,7 @@ class LogReading:
     kept_aside: tuple[KeptLine, ...] = ()
     faults_left_out: int = 0
 
-    @property
+    @cached_property
     def current(self) -> list[AnyEntry]:
         """The entries that hold once corrections are applied, by time."""
         return current_entries(self.entries)

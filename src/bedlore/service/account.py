@@ -42,13 +42,17 @@ def today_account(morning: Morning) -> Account:
     order = {bed.id: place for place, bed in enumerate(morning.farm.beds)}
     beds = [bed_account(bed, order[bed.bed_id], morning) for bed in morning.beds]
     beds.sort(key=lambda told: (-told["urgency_score"], told["mark"]))
+    return {**head_account(morning), "beds": beds}
+
+
+def head_account(morning: Morning) -> Account:
+    """Which farm and moment an account is of, its weather, and what was kept aside."""
     return {
         "farm": morning.farm.name,
         "made_at": morning.now.isoformat(),
         "time_zone": morning.farm.site.time_zone,
         "weather": weather_account(morning),
         "kept_aside": [fault_account(fault) for fault in morning.faults],
-        "beds": beds,
     }
 
 
@@ -259,11 +263,7 @@ def outlook_account(morning: Morning, every_h: int = 24) -> Account:
     """What ``bedlore outlook --json`` prints: quantiles of each zone, step by step."""
     order = {bed.id: place for place, bed in enumerate(morning.farm.beds)}
     return {
-        "farm": morning.farm.name,
-        "made_at": morning.now.isoformat(),
-        "time_zone": morning.farm.site.time_zone,
-        "weather": weather_account(morning),
-        "kept_aside": [fault_account(fault) for fault in morning.faults],
+        **head_account(morning),
         "quantiles": list(QUANTILES),
         "every_h": every_h,
         "beds": [

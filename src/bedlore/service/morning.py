@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from bedlore.bed.cells import Air
 from bedlore.bed.history import start_of
 from bedlore.decide.advise import advise
 from bedlore.decide.card import find_card
@@ -56,6 +57,7 @@ class Situation:
     farm: Farm
     bed: Bed
     twin: Twin
+    air: Air  # of the coming fortnight
     ahead: Ahead
     surroundings: Surroundings
     entries: Sequence[AnyEntry]
@@ -171,7 +173,8 @@ def situation_of(farm: Farm, bed: Bed, log: LogReading, surroundings: Surroundin
     twin = bring_up(past, params, surroundings.now, snapshot, progress)
     hours = WINDOW_D * 24
     air = surroundings.air(bed, surroundings.now, surroundings.now + dt.timedelta(hours=hours))
-    return Situation(farm, bed, twin, look_ahead(twin, air), surroundings, entries)
+    ahead = look_ahead(twin, air)
+    return Situation(farm, bed, twin, air, ahead, surroundings, entries)
 
 
 def outlook_for(situation: Situation) -> BedOutlook:
@@ -205,7 +208,7 @@ def case_of(situation: Situation) -> Case:
     days = dt.timedelta(days=1)
     return Case(
         twin=situation.twin,
-        air=around.air(bed, around.now, around.now + WINDOW_D * days),
+        air=situation.air,
         air_long=around.air(bed, around.now, around.now + HORIZON_D * days),
         limits=farm.limits_of(bed), store=farm.store, containers=farm.containers,
         entries=tuple(e for e in situation.entries if e.bed == bed.id),

@@ -10,7 +10,7 @@ import contextlib
 import datetime as dt
 import hashlib
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
@@ -59,7 +59,7 @@ class Keepsakes:
     def advice_before(self, bed_id: str, day: dt.date) -> Advice | None:
         """The last advice given for a bed before ``day``."""
         found = None
-        for advice in self._advice_given():
+        for advice in self._advice_given:
             if advice.bed_id == bed_id and advice.made_at.date() < day:
                 found = advice
         return found
@@ -69,6 +69,7 @@ class Keepsakes:
         lines = b"".join(_ADVICE.dump_json(each) + b"\n" for each in advice)
         with contextlib.suppress(OSError):
             append_bytes(self.folder / ADVICE_GIVEN, lines)
+        self.__dict__.pop("_advice_given", None)  # read anew when next asked for
 
     def morning(self, now: dt.datetime) -> tuple[BedMorning, ...] | None:
         """The beds of the last morning, when nothing has changed since and it is the same hour."""
@@ -92,6 +93,7 @@ class Keepsakes:
     def _snapshot_path(self, bed_id: str) -> Path:
         return self._cache / f"{bed_id}.npz"
 
+    @cached_property
     def _advice_given(self) -> list[Advice]:
         try:
             lines = (self.folder / ADVICE_GIVEN).read_bytes().splitlines()
@@ -110,7 +112,7 @@ class Keepsakes:
             for path in sorted(self.folder.glob(pattern)):
                 digest.update(path.name.encode())
                 digest.update(path.read_bytes())
-        before = self._advice_given()
+        before = self._advice_given
         digest.update(repr([a.made_at for a in before if a.made_at < now]).encode())
         return digest.hexdigest()
 

@@ -20,6 +20,7 @@ from bedlore.weather.files import (
     RawColumns,
     StationYear,
     finished_series,
+    is_place,
     local_standard,
     number_at,
     read_rows,
@@ -65,7 +66,7 @@ def _station(header: list[str], path: Path) -> tuple[float, float, float, float]
         latitude, longitude, offset_h, altitude = (float(field) for field in header[6:10])
     except ValueError:
         raise _not_epw(path, "its LOCATION line has no numbers for the place.") from None
-    if not (abs(offset_h) <= 14 and abs(latitude) <= 90 and abs(longitude) <= 180):
+    if not is_place(latitude, longitude, offset_h):
         raise _not_epw(path, "its LOCATION line names no place on earth.")
     return offset_h, latitude, longitude, altitude
 

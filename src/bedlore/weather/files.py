@@ -108,6 +108,11 @@ def is_leap(year: int) -> bool:
     return year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
 
 
+def is_place(latitude_deg: float, longitude_deg: float, offset_h: float) -> bool:
+    """Whether a station's header names a place on earth and a time zone that exists."""
+    return abs(offset_h) <= 14 and abs(latitude_deg) <= 90 and abs(longitude_deg) <= 180
+
+
 def local_standard(offset_h: float) -> timezone:
     """The fixed time zone ``offset_h`` hours east of UTC."""
     return timezone(timedelta(hours=offset_h))

@@ -18,6 +18,7 @@ from bedlore.weather.files import (
     RawColumns,
     StationYear,
     finished_series,
+    is_place,
     local_standard,
     number_at,
     read_rows,
@@ -77,7 +78,7 @@ def _station(header: list[str], path: Path) -> tuple[float, float, float, float]
         offset_h, latitude, longitude, altitude = (float(field) for field in header[3:7])
     except ValueError:
         raise _not_tmy3(path, "its first line has no numbers for the place.") from None
-    if not (abs(offset_h) <= 14 and abs(latitude) <= 90 and abs(longitude) <= 180):
+    if not is_place(latitude, longitude, offset_h):
         raise _not_tmy3(path, "its first line names no place on earth.")
     return offset_h, latitude, longitude, altitude
 
