@@ -52,7 +52,8 @@ def units_of(shown: Shown) -> dict[str, tuple[str, str]]:
             "volume": ("L", "L"), "percent": ("%", "%"), "count": ("", ""), "": ("", "")}
 
 
-def _in_unit(value: float, unit: Unit, shown: Shown) -> str:
+def in_unit(value: float, unit: Unit, shown: Shown) -> str:
+    """``value`` (SI; litres; a share) as a bare number in the reader's unit, three figures."""
     us = shown.units == "us"
     number = {
         "temp": lambda: shown.degrees(value), "mass": lambda: value / POUND_KG if us else value,
@@ -219,13 +220,13 @@ def values_of(entry: AnyEntry, fields: list[Field], farm: Farm, shown: Shown) ->
     for field in fields:
         value = getattr(entry, field.name, None)
         if isinstance(value, (int, float)):
-            values[field.name] = _in_unit(float(value), field.unit, shown)
+            values[field.name] = in_unit(float(value), field.unit, shown)
         elif isinstance(value, str):
             values[field.name] = value
     if isinstance(entry, (Feed, Bedding)):
         values.update(_part_values(entry.parts[0], farm, shown))
     if isinstance(entry, Water):
-        values["amount"] = _in_unit(entry.mass_kg, "volume", shown)
+        values["amount"] = in_unit(entry.mass_kg, "volume", shown)
     return values
 
 
@@ -235,7 +236,7 @@ def _part_values(part: Any, farm: Farm, shown: Shown) -> Values:
     if part.container and part.count and farm.container(part.container):
         return {"material": named, "container": part.container, "count": f"{part.count:g}"}
     return {"material": named, "container": BY_WEIGHT,
-            "count": _in_unit(part.mass_kg, "mass", shown)}  # fmt: skip
+            "count": in_unit(part.mass_kg, "mass", shown)}  # fmt: skip
 
 
 def raw_of(kind: str, fields: list[Field], sent: Mapping[str, str], farm: Farm,
@@ -248,7 +249,7 @@ def raw_of(kind: str, fields: list[Field], sent: Mapping[str, str], farm: Farm,
         if not text or (field.name in ("material", "other_material", "count", "container",
                                       "squeeze") and kind in ("feed", "bedding", "look")):
             continue
-        raw[field.name] = _with_unit(text, reads[field.unit][1])
+        raw[field.name] = with_unit(text, reads[field.unit][1])
     if kind in ("feed", "bedding"):
         raw["parts"] = [_part(sent, farm, shown)]
     if kind == "water" and "amount" in raw:
@@ -256,7 +257,7 @@ def raw_of(kind: str, fields: list[Field], sent: Mapping[str, str], farm: Farm,
     return raw
 
 
-def _with_unit(text: str, unit: str) -> str:
+def with_unit(text: str, unit: str) -> str:
     """``text`` with its unit, when it is a bare number."""
     plain = text.replace(",", ".").replace("−", "-").removeprefix("-")
     bare = plain.replace(".", "", 1).isdecimal()
@@ -268,6 +269,6 @@ def _part(sent: Mapping[str, str], farm: Farm, shown: Shown) -> dict[str, Any]:
     count = sent.get("count", "").strip().replace(",", ".")
     container = sent.get("container", "").strip()
     if container in ("", BY_WEIGHT):
-        return {"material": material, "amount": _with_unit(count, units_of(shown)["mass"][1])}
+        return {"material": material, "amount": with_unit(count, units_of(shown)["mass"][1])}
     named = farm.container(container)
     return {"material": material, "amount": f"{count} {named.name if named else container}"}
