@@ -27,7 +27,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.load import load_farm
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import QUANTILES, Odds
-from bedlore.service.views import CellView, OutlookView, ReadingView, Section, ZoneView
+from bedlore.service.views import CellsView, CellView, OutlookView, ReadingView, Section, ZoneView
 
 NOW = dt.datetime(2026, 1, 12, 6, tzinfo=dt.UTC)
 FARM_FILE = Path(__file__).parents[1] / "src" / "bedlore" / "demo" / "farm.toml"
@@ -54,6 +54,8 @@ class FakeBedMorning:
     pantry: Pantry
     lifeboat: Lifeboat
     harm: Harm
+    behind: OutlookView | None = None
+    cells: CellsView | None = None
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,8 @@ def bed_morning(bed: Bed, index: int = 0) -> FakeBedMorning:
     return FakeBedMorning(
         bed.id, section(bed), outlook(bed, -2.0 * index), odds, readings(bed),
         ("The thermometer line sluice-line shows the same value for 9 days.",),
-        advice(bed, odds, index), card(bed), pantry(bed), lifeboat(bed), harm(bed),
+        advice(bed, odds, index), card(bed), pantry(bed), lifeboat(bed), harm(bed), behind(bed),
+        cells(bed),
     )  # fmt: skip
 
 
@@ -121,6 +124,20 @@ def outlook(bed: Bed, shift: float) -> OutlookView:
     one = {name: rows(mean, sd, name) for name, (mean, sd) in _NAMES.items()}
     zones = {"bed": one, **{zone.id: one for zone in bed.zones}}
     return OutlookView(bed.id, NOW, 1, QUANTILES, zones)
+
+
+def behind(bed: Bed) -> OutlookView:
+    days = [[8.0 + z * 0.5 - d / 20 for d in range(14)] for z in _Z]
+    zones = {zone: {"temp_probe_c": days} for zone in ("bed", *(z.id for z in bed.zones))}
+    return OutlookView(bed.id, NOW - dt.timedelta(days=14), 24, QUANTILES, zones)
+
+
+def cells(bed: Bed) -> CellsView:
+    """Each cell colder by a fifth of a degree a half day than in :func:`section`."""
+    now = {zone.zone_id: [cell.temp_c for cell in zone.cells] for zone in section(bed).zones}
+    steps = {zone: [[round(t - 0.2 * (k + 1), 1) for t in temps] for k in range(28)]
+             for zone, temps in now.items()}
+    return CellsView(NOW, 12, steps)
 
 
 def readings(bed: Bed) -> tuple[ReadingView, ...]:

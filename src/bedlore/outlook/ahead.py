@@ -23,6 +23,8 @@ WINDOW_D = 14
 SOUR_LIMIT = 3.0
 LOST_HERD_KG = 0.005  # less than a handful in the whole bed
 LIVING_SHARE = 0.02  # a zone with less of the herd than this does not count for its limits
+HALF_DAY_H = 12
+_PROFILES = 8  # members that the shape of a column's temperature is taken from
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,30 @@ def look_ahead(twin: Twin, air: Air, acts: Sequence[Floats] = (), *, hours: int 
         twin.state if state is None else state, air, in_order(acts), hours=hours, every=every,
     )  # fmt: skip
     return Ahead(twin.now, run, twin.zone_ids)
+
+
+def cells_ahead(twin: Twin, air: Air, ahead: Ahead) -> Floats:
+    """Median temperature ``[S, Z, C]`` of every cell of an untouched bed at the end of each half
+    day of ``ahead``, under ``air`` ``[W, T]``.
+
+    All members of ``ahead`` give the mean of a zone; a few give how its cells differ from it,
+    which varies little among members. The cells stay those of now: a leg ends before the hour of
+    the day at which cells are merged and split.
+    """
+    some = np.linspace(0, twin.members - 1, min(_PROFILES, twin.members)).round().astype(np.int64)
+    state, params = twin.state.pick(some), twin.params[some]
+    means = np.median(ahead.run.series("temp_mean_c"), axis=0)  # [W, Z]
+    steps = means.shape[0] * ahead.run.every // HALF_DAY_H
+    found = np.zeros((steps, *state.cells.temp_c.shape[1:]))
+    for step in range(steps):
+        hours = slice(step * HALF_DAY_H, (step + 1) * HALF_DAY_H)
+        leg = Air(*(array[some % len(array), hours] for array in air))
+        run = simulate(twin.geometry, params, state, leg, in_order(()), every=HALF_DAY_H)
+        state = run.state
+        apart = state.cells.temp_c - run.series("temp_mean_c")[:, -1, :, None]
+        mean = means[hours.stop // ahead.run.every - 1]
+        found[step] = mean[:, None] + np.median(apart, axis=0)
+    return found
 
 
 @dataclass(frozen=True)

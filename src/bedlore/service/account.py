@@ -284,6 +284,7 @@ def report_account(morning: Morning) -> Account:
         bed["readings"] = [reading_account(reading) for reading in told.readings]
         bed["ahead"] = ahead_account(told.outlook, morning.farm, 3)
         bed["days"] = ahead_account(told.outlook, morning.farm, 24)
+        bed["behind"] = behind_account(told.behind) if told.behind else None
         bed["built"] = built_account(morning.farm, bed["bed"])
     return {
         **account,
@@ -354,6 +355,20 @@ def ahead_account(outlook: OutlookView, farm: Farm, every_h: int) -> Account:
         if zone_id != WHOLE_BED
     ]
     return {"times": ends, "whole": stepped[WHOLE_BED], "zones": zones}
+
+
+def behind_account(behind: OutlookView) -> Account:
+    """What the model says of the last days at the thermometer: ``times`` and quantiles
+    ``[len(QUANTILES)][times]``, for the whole bed and by zone id."""
+    rows = {zone: [[tidy(v) for v in row] for row in series["temp_probe_c"]]
+            for zone, series in behind.zones.items()}  # fmt: skip
+    step = dt.timedelta(hours=behind.every_h)
+    count = len(rows[WHOLE_BED][0])
+    return {
+        "times": [(behind.start + step * (i + 1)).isoformat() for i in range(count)],
+        "whole": {"temp_probe_c": rows[WHOLE_BED]},
+        "zones": {zone: row for zone, row in rows.items() if zone != WHOLE_BED},
+    }
 
 
 def _stepped(row: Sequence[float], step: int, how: str) -> list[float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -28,6 +28,7 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import WINDOW_D, Ahead, Odds, look_ahead, odds_of
 from bedlore.outlook.twin import MEMBERS, RECENT_D, Past, Snapshot, Twin, bring_up
+from bedlore.say import Words
 from bedlore.service.surroundings import (
     BedAir,
     Recorded,
@@ -36,9 +37,12 @@ from bedlore.service.surroundings import (
     surroundings_of,
 )
 from bedlore.service.views import (
+    CellsView,
     OutlookView,
     ReadingView,
     Section,
+    behind_of,
+    cells_of,
     outlook_of,
     readings_of,
     section_of,
@@ -65,14 +69,16 @@ class Situation:
 
 @dataclass(frozen=True)
 class BedOutlook:
-    """A bed now and in the coming fortnight."""
+    """A bed now, in the coming fortnight, and what its twin says of the last one."""
 
     bed_id: str
     section: Section
     outlook: OutlookView
     odds: Odds
     readings: tuple[ReadingView, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
+    behind: OutlookView | None = field(default=None, kw_only=True)
+    cells: CellsView | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -185,6 +191,8 @@ def outlook_for(situation: Situation) -> BedOutlook:
         bed.id, section_of(situation.twin), outlook_of(situation.ahead, bed.id),
         odds_of(situation.ahead, situation.farm.limits_of(bed)),
         readings_of(situation.entries, bed.id, since), situation.twin.notes,
+        behind=behind_of(situation.twin),
+        cells=cells_of(situation.twin, situation.air, situation.ahead),
     )  # fmt: skip
 
 

@@ -9,15 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from bedlore.bed.build import layers_r
-from bedlore.bed.cells import Floats
+from bedlore.bed.cells import Air, Floats
 from bedlore.bed.loop import new_work
 from bedlore.bed.matter import describe
 from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.farm.log import AnyEntry, Probe
-from bedlore.outlook.ahead import QUANTILES, Ahead
+from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead
 from bedlore.outlook.twin import Twin
 
 WHOLE_BED = "bed"
+BEHIND_D = 14  # days before now that the twin's own band is shown for
 _SHOWN = (
     "temp_probe_c", "temp_coldest_c", "temp_warmest_c", "temp_mean_c", "moisture_frac",
     "food_left_kg", "ammonia_mg_g", "sour_index", "adults_n", "juveniles_n", "hatchlings_n",
@@ -90,6 +91,16 @@ class OutlookView:
     def series(self, name: str, zone: str = WHOLE_BED) -> list[list[float]]:
         """One list a quantile."""
         return self.zones[zone][name]
+
+
+@dataclass(frozen=True)
+class CellsView:
+    """The coming days cell by cell: ``temp_c[zone][step][cell]`` at the end of each step of
+    ``every_h`` hours from ``start``, median over the members, cells from the top down."""
+
+    start: dt.datetime
+    every_h: int
+    temp_c: dict[str, list[list[float]]]
 
 
 @dataclass(frozen=True)
@@ -185,6 +196,30 @@ def outlook_of(ahead: Ahead, bed_id: str) -> OutlookView:
         for i, zone_id in enumerate(ahead.zone_ids):
             zones.setdefault(zone_id, {})[name] = _quantile_lists(values[..., i])
     return OutlookView(bed_id, ahead.start, ahead.run.every, QUANTILES, zones)
+
+
+def behind_of(twin: Twin) -> OutlookView | None:
+    """What the twin says of the last days at the thermometer, once a day; None for a bed younger
+    than a day. Each step ends a whole number of days before the next."""
+    days = int((twin.now - twin.recent_start) / dt.timedelta(days=1))
+    count = min(days, BEHIND_D, twin.recent.values.shape[1])
+    if count < 1:
+        return None
+    told = twin.recent.values[:, -count:, :, OUTPUT_NAMES.index("temp_probe_c")]
+    holding = twin.recent.series("depth_m")[:, -count:] > 0.0
+    whole = np.nanmean(np.where(holding, told, np.nan), axis=-1)
+    zones = {WHOLE_BED: {"temp_probe_c": _quantile_lists(whole)}}
+    for i, zone_id in enumerate(twin.zone_ids):
+        zones[zone_id] = {"temp_probe_c": _quantile_lists(told[..., i])}
+    end = twin.recent_start + dt.timedelta(days=days)
+    return OutlookView(twin.bed.id, end - dt.timedelta(days=count), 24, QUANTILES, zones)
+
+
+def cells_of(twin: Twin, air: Air, ahead: Ahead) -> CellsView:
+    """The temperature of every cell in the coming days of an untouched bed."""
+    temp_c = np.round(cells_ahead(twin, air, ahead), 1)
+    zones = {zone_id: temp_c[:, i].tolist() for i, zone_id in enumerate(twin.zone_ids)}
+    return CellsView(ahead.start, HALF_DAY_H, zones)
 
 
 def _quantile_lists(values: Floats) -> list[list[float]]:

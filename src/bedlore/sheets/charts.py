@@ -30,17 +30,25 @@ _Q = ("q05", "q25", "q50", "q75", "q95")
 
 def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str:
     """At the thermometer: median, 50 % and 90 % bands, limits, and recent readings as dots with
-    two standard errors either way."""
+    two standard errors either way. Left of now the bands are what the model says of the last
+    days, so that the readings can be held against it."""
     board = Board()
     band = _band_rows(bed["ahead"], "temp_probe_c", time_zone, shown.degrees)
+    told = bed["behind"]
+    behind = _band_rows(told, "temp_probe_c", time_zone, shown.degrees) if told else []
     readings = _reading_rows(bed, shown, time_zone)
-    lows = [row["q05"] for row in band] + [row["low"] for row in readings]
-    highs = [row["q95"] for row in band] + [row["high"] for row in readings]
+    lows = [row["q05"] for row in [*behind, *band]] + [row["low"] for row in readings]
+    highs = [row["q95"] for row in [*behind, *band]] + [row["high"] for row in readings]
     limits = _limit_rows(bed["limits"], shown, (min(lows), max(highs)))
     domain = _domain([*lows, *(row["at"] for row in limits)],
                      [*highs, *(row["at"] for row in limits)])
     title = f"Temperature at the thermometer [{shown.degree}]"
-    layers = [*_bands(board, band, title, domain, _reach(band, bool(readings)))]
+    layers = [*_bands(board, band, title, domain, _reach(band, bool(readings or behind)))]
+    if behind:
+        layers += _bands(board, behind, title, domain)
+        now = [{"when": band[0]["when"], "at": domain[1], "words": "now"}]
+        layers += [board.chart(now).mark_rule(color=theme.INK).encode(x="when:T"),
+                   _label(board, now, "when:T", 14, theme.INK)]  # fmt: skip
     layers += _limit_layers(board, limits)
     if readings:
         layers += _reading_layers(board, readings, title, domain)

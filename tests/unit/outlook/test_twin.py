@@ -13,8 +13,9 @@ from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.facts.parameters import draw
 from bedlore.farm import log
 from bedlore.farm.bed import Limits
-from bedlore.outlook.ahead import crossings, look_ahead, odds_of, summary
+from bedlore.outlook.ahead import cells_ahead, crossings, look_ahead, odds_of, summary
 from bedlore.outlook.twin import Past, bring_up, load_snapshot, save_snapshot
+from bedlore.service.views import behind_of
 from tests.unit.bed.beds import two_sided, year_air
 
 START = dt.datetime(2024, 9, 1, 12, tzinfo=dt.UTC)
@@ -126,3 +127,35 @@ def test_a_lost_herd_does_not_read_as_a_bed_within_its_limits(twin) -> None:
     ahead = look_ahead(twin, SameAir().between(60 * 24, 62 * 24), hours=48)
     ahead.run.values[..., OUTPUT_NAMES.index("worms_kg")] = 0.0
     assert odds_of(ahead, Limits(cold_c=19.0, hot_c=25.0)).cold == 1.0
+
+
+def test_cells_ahead_are_the_cells_of_the_whole_run(twin):
+    first = 60 * 24
+    air = SameAir().between(first, first + 14 * 24)
+    ahead = look_ahead(twin, air)
+    cells = cells_ahead(twin, air, ahead)
+    assert cells.shape == (28, *twin.state.cells.temp_c.shape[1:])
+    for days in (1, 7):  # the whole run merges and splits cells; within a day it changes none
+        whole = look_ahead(twin, air, hours=24 * days, every=24).run.state
+        middle = np.median(whole.cells.temp_c, axis=0)
+        assert np.abs(cells[2 * days - 1] - middle).max() < 0.3
+    half = look_ahead(twin, air, hours=12, every=12).run.state
+    assert np.abs(cells[0] - np.median(half.cells.temp_c, axis=0)).max() < 0.1
+
+
+def test_what_the_twin_says_of_the_last_days_is_its_own_replay(twin):
+    behind = behind_of(twin)
+    assert behind is not None
+    assert behind.every_h == 24
+    told = np.array(behind.series("temp_probe_c", "race-1"))
+    assert told.shape == (5, 14)
+    # The last day ends now: it is what the state says now.
+    last = twin.recent.series("temp_probe_c")[:, -1, 0]
+    assert told[2, -1] == pytest.approx(np.median(last), abs=1e-3)
+    assert behind.start + dt.timedelta(days=14) == NOW
+    assert (np.diff(told, axis=0) >= 0).all()
+
+
+def test_a_bed_begun_today_has_no_days_behind_it():
+    young = bring_up(Past(bed(), START, SameAir(), ()), draw(2, 4), START + dt.timedelta(hours=5))
+    assert behind_of(young) is None
