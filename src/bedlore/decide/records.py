@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from bedlore.outlook.ahead import Odds
+from bedlore.say import Words
 
 Band = tuple[float, float, float]
 ActionKind = Literal[
@@ -37,7 +38,7 @@ class Action:
     thickness_m: float = 0.0
     material: str = ""
     on_day: int = 0
-    words: str = ""
+    words: Words = ""
 
     @property
     def mass_kg(self) -> float:
@@ -72,9 +73,9 @@ class Effect:
 class Reason:
     """One fact the advice rests on, with how it is known and where it comes from."""
 
-    text: str
+    text: Words
     basis: Basis
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True)
@@ -90,19 +91,19 @@ class Advice:
     bed_id: str
     made_at: dt.datetime
     action: Action
-    headline: str
+    headline: Words
     reasons: tuple[Reason, ...]
     effect: Effect
     without: Effect
     rivals: tuple[tuple[Action, Effect], ...]
-    would_change: tuple[str, ...]
-    cost_of_ignoring: str
-    cautions: tuple[str, ...]
-    expect: str
-    cause_of_change: str
+    would_change: tuple[Words, ...]
+    cost_of_ignoring: Words
+    cautions: tuple[Words, ...]
+    expect: Words
+    cause_of_change: Words
     members: int
-    would_help: tuple[str, ...] = ()
-    ahead_words: str = ""  # what the rest of the week brings: the next feed, a later action
+    would_help: tuple[Words, ...] = ()
+    ahead_words: Words = ""  # what the rest of the week brings: the next feed, a later action
     inputs: tuple[tuple[str, str], ...] = ()
 
 
@@ -112,8 +113,8 @@ class FindRow:
 
     food_left: FoodLeft
     band: CardBand
-    act: str
-    why: str
+    act: Words
+    why: Words
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ class FindCard:
     rows: tuple[FindRow, ...]
     made_at: dt.datetime
     good_until: dt.date
-    note: str = ""  # which temperatures the bands mean, and what the card takes for granted
+    note: Words = ""  # which temperatures the bands mean, and what the card takes for granted
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ class Pantry:
     leaves_to_store_kg: float
     claim_temp_c: float
     claim_days: int
-    words: str
+    words: Words
 
 
 @dataclass(frozen=True)
@@ -172,7 +173,7 @@ class Lifeboat:
     castings_l: float
     back_by: dt.date | None
     odds: float
-    words: str
+    words: Words
 
 
 @dataclass(frozen=True)
@@ -191,4 +192,4 @@ class Harm:
     curve: tuple[tuple[float, float, float, float], ...]
     share: float
     window_h: int
-    words: str
+    words: Words

@@ -83,10 +83,11 @@ class Container(Record):
 
 
 class Preferences(Record):
-    """How the keeper likes to read: ``units`` and, for the price of heating, ``price_per_kwh``
-    in ``currency``."""
+    """How the keeper likes to read: ``units``, ``language`` ("": as the machine or the browser
+    says) and, for the price of heating, ``price_per_kwh`` in ``currency``."""
 
     units: Literal["metric", "us"] = "metric"
+    language: Literal["", "en", "es"] = ""
     price_per_kwh: Annotated[float, number(0, 1000)] | None = None
     currency: Name = ""
 

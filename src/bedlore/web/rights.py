@@ -20,6 +20,8 @@ from bedlore.service.throttle import TooMany, check_tries, note_failure
 from bedlore.store.db.doors import role_of
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web import wiring
+from bedlore.web.phone import is_from_phone
+from bedlore.web.speech import speak_for
 
 # open: anybody. account: anybody signed in. view, log, keep: that right on the address's farm.
 Need = Literal["open", "account", "view", "log", "keep"]
@@ -42,6 +44,7 @@ POLICY: dict[str, Needs] = {
     "archive": READ("keep"),
     "restore": {"POST": "account"},
     "start": FORM("account"),
+    "reading": FORM("account"),
     "mine": {"POST": "account"},
     "today": READ("view"),
     "answer": {"POST": "log"},
@@ -181,4 +184,5 @@ def refuse(request: HttpRequest, status: int, sentence: str) -> HttpResponse:
     """A refusal with a sentence, as page or as JSON."""
     if is_api(request):
         return JsonResponse({"problem": sentence, "faults": []}, status=status)
+    speak_for(request, row)
     return render(request, "trouble.html", {"status": status, "sentence": sentence}, status=status)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from bedlore.say import language
 from bedlore.web import machine
 
 _WEB = Path(__file__).parent
@@ -43,12 +44,12 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "bedlore.web.speech.SpeechMiddleware",
     "bedlore.web.rights.RightsMiddleware",
 ]
 
@@ -105,8 +106,8 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 
 # Languages
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", "English"), ("es", "Español")]
-LOCALE_PATHS = [_WEB / "locale"]
+LANGUAGES = list(language.LANGUAGES.items())
+LOCALE_PATHS = [language.LOCALE]
 USE_I18N = True
 
 # Files of the pages

@@ -14,6 +14,8 @@ from bedlore.web.views import (
     home,
     log,
     scores,
+    people,
+    reading,
     today,
     write,
 )
@@ -33,6 +35,9 @@ urlpatterns = [
     path("farms/<slug:farm>/log.<str:form>", files.log_file, name="log-file"),
     path("farms/<slug:farm>/archive.zip", files.archive, name="archive"),
     path("start/", build.start, name="start"),
+    path("reading/", reading.reading, name="reading"),
+    path("trust/", trust.trust, name="trust"),
+    path("trust/root.crt", trust.root_certificate, name="root-certificate"),
     path("mine/", farm.mine, name="mine"),
     path("farms/<slug:farm>/today/", today.today, name="today"),
     path("farms/<slug:farm>/today/answer/", today.answer, name="answer"),

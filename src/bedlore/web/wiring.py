@@ -14,6 +14,7 @@ from bedlore.errors import Fault, KeeperError
 from bedlore.farm.model import Farm
 from bedlore.fetch.client import ForecastClient, HttpSettings
 from bedlore.fetch.forecast import SERVICES, fetch_forecast
+from bedlore.say import from_text
 from bedlore.service.book import Author
 from bedlore.service.calendar_feed import Event, events_of
 from bedlore.service.morning import Morning
@@ -80,7 +81,7 @@ def last_morning(row: FarmRow, bed: str = "") -> Told | None:
         return None
     farm = farm_of_row(row)
     there = tuple(told for told in beds if farm.bed(told.bed_id) is not None)
-    faults = tuple(Fault(path, sentence) for path, sentence in json.loads(run.kept_aside))
+    faults = tuple(Fault(path, from_text(said)) for path, said in json.loads(run.kept_aside))
     morning = Morning(farm, run.made_at, faults, run.weather_note, there)
     keeping = DbKeeping(row, settings.DATA_FOLDER / "states")
     return Told(morning, run.pk, run.worked_at, run.inputs == keeping.inputs(run.made_at))

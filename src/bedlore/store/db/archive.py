@@ -16,6 +16,7 @@ from bedlore.errors import KeeperError
 from bedlore.farm.load import dump_farm, parse_farm
 from bedlore.farm.log import ENTRY, AnyEntry
 from bedlore.farm.model import Farm
+from bedlore.say import to_text
 from bedlore.service.book import Author
 from bedlore.store.db.farm_store import add_farm, farm_of_row
 from bedlore.store.db.log_store import DbLog
@@ -120,7 +121,9 @@ def _lines(items: Iterable[Mapping[str, Any]]) -> bytes:
 def _plain(value: Any) -> Any:
     if isinstance(value, dt.datetime):
         return value.astimezone(dt.UTC).isoformat()
-    return value.isoformat() if isinstance(value, dt.date) else value
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return to_text(value) if isinstance(value, str) else value
 
 
 def _record(row: Model, names: Iterable[str]) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from bedlore import __version__
 from bedlore.decide.records import Advice
 from bedlore.errors import Fault
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
+from bedlore.say import to_text
 from bedlore.service.account import TOLD, tidy
 from bedlore.service.morning import BedMorning
 from bedlore.service.views import OutlookView
@@ -109,7 +110,7 @@ class DbKeeping:
         run = latest_run(self._farm)
         if run is not None:
             run.weather_note = weather_note
-            run.kept_aside = json.dumps([[f.path, f.sentence] for f in faults][:200])
+            run.kept_aside = json.dumps([[f.path, to_text(f.sentence)] for f in faults][:200])
             run.save(update_fields=["weather_note", "kept_aside"])
 
     def inputs(self, now: dt.datetime) -> str:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 
 from bedlore.store.db.models.farms import FarmRow
+from bedlore.store.db.models.said import SaidField
 
 
 class JobRun(models.Model):
@@ -23,7 +26,7 @@ class JobRun(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     next_try_at = models.DateTimeField(null=True, blank=True)
-    sentence = models.TextField(blank=True)
+    sentence: Any = SaidField(blank=True)
 
     class Meta:
         db_table = "store_job"

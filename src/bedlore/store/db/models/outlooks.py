@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 
 from bedlore.store.db.models.farms import FarmRow
+from bedlore.store.db.models.said import SaidField
 
 
 class OutlookRun(models.Model):
@@ -18,7 +21,7 @@ class OutlookRun(models.Model):
     worked_at = models.DateTimeField()
     version = models.CharField(max_length=40)
     inputs = models.CharField(max_length=64)
-    weather_note = models.TextField(blank=True)
+    weather_note: Any = SaidField(blank=True)
     kept_aside = models.TextField(default="[]")
 
     class Meta:
@@ -51,7 +54,7 @@ class AdviceGiven(models.Model):
     bed = models.CharField(max_length=80)
     made_at = models.DateTimeField()
     action = models.CharField(max_length=16)
-    headline = models.TextField()
+    headline: Any = SaidField()
     body = models.TextField()
     answer = models.CharField(max_length=8, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)

@@ -1,0 +1,29 @@
+"""What is said to people: in their language, with their units, now or again later.
+
+English sentences in the code are the message ids of the catalogues in ``bedlore/locale``.
+:func:`say` makes a :class:`Said`: a text that remembers how it was made, so that a morning worked
+out at night is read by each in the own language and units. See docs/languages.md.
+"""
+
+from bedlore.say.amounts import figures, kelvin, litres, mass, temp, temps, thickness, whole
+from bedlore.say.language import LANGUAGES, Listener, Units, listener, speaking
+from bedlore.say.said import (
+    Said,
+    Words,
+    again,
+    capital,
+    comma_list,
+    from_text,
+    listed,
+    on_day,
+    say,
+    say_many,
+    sentences,
+    to_text,
+)
+
+__all__ = [
+    "LANGUAGES", "Listener", "Said", "Units", "Words", "again", "capital", "comma_list",
+    "figures", "from_text", "kelvin", "listed", "listener", "litres", "mass", "on_day", "say",
+    "say_many", "sentences", "speaking", "temp", "temps", "thickness", "to_text", "whole",
+]  # fmt: skip

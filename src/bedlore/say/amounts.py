@@ -1,0 +1,134 @@
+"""Amounts and temperatures in words: the one place where SI becomes what a person reads.
+
+Exact factors come from :mod:`bedlore.units`. A difference of temperature has no zero point: 5 K
+is 9 F degrees.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from bedlore.say.language import Units, catalogue, decimal, listener
+from bedlore.say.said import Said, filled, way
+from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3, celsius_to_fahrenheit
+
+US_QUART_L = US_GALLON_M3 / 4 * 1000.0
+
+
+def figures(value: float, count: int = 2) -> str:
+    """``value`` with at most ``count`` significant figures and no trailing noise: 1234 is 1200.
+
+    With a true minus and the reader's decimal sign.
+    """
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else "–"
+    places = count - 1 - math.floor(math.log10(abs(value)))
+    rounded = round(value, places)
+    text = f"{rounded:.{max(places, 0)}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return decimal(text.replace("-", "−"))
+
+
+def whole(value: float) -> str:
+    """``value`` as a whole number with a proper minus sign and no minus nought."""
+    return str(round(value) + 0).replace("-", "−")
+
+
+def degrees(temp_c: float, units: Units) -> float:
+    """A temperature [degC] as a number on the scale of ``units``."""
+    return celsius_to_fahrenheit(temp_c) if units == "us" else temp_c
+
+
+# --- Kept amounts: said again in each reader's units -------------------------------------------
+
+
+def temp(temp_c: float) -> Said:
+    """A temperature to the degree, since no more is known of a bed."""
+    return Said({"temp_c": float(temp_c)})
+
+
+@way("temp_c")
+def _temp(kept: Mapping[str, Any]) -> str:
+    value, unit = _whole_degrees(kept["temp_c"])
+    return f"{value} {unit}"
+
+
+def _whole_degrees(temp_c: float) -> tuple[int, str]:
+    us = listener().units == "us"
+    return round(degrees(temp_c, listener().units)) + 0, "degF" if us else "degC"
+
+
+def temps(band: tuple[float, float, float]) -> Said:
+    """A range of temperatures and the likeliest: low, middle, high [degC]."""
+    low, middle, high = band
+    return Said({"temps_c": [float(low), float(middle), float(high)]})
+
+
+@way("temps_c")
+def _temps(kept: Mapping[str, Any]) -> str:
+    low, middle, high = (_whole_degrees(value)[0] for value in kept["temps_c"])
+    unit = _whole_degrees(0.0)[1]
+    gettext = catalogue(listener().language).gettext
+    if low == high:
+        return filled(gettext("about {amount}"), {"amount": f"{middle} {unit}"})
+    pattern = gettext("between {low} and {high} {unit}, most likely {middle}")
+    return filled(pattern, {"low": low, "high": high, "unit": unit, "middle": middle})
+
+
+def kelvin(difference_k: float) -> Said:
+    """A difference of temperature to half a degree."""
+    return Said({"kelvin": float(difference_k)})
+
+
+@way("kelvin")
+def _kelvin(kept: Mapping[str, Any]) -> str:
+    us = listener().units == "us"
+    value, unit = kept["kelvin"] * (1.8 if us else 1.0), "degF" if us else "K"
+    half = round(abs(value) * 2.0) / 2.0
+    if half < 0.5:
+        gettext = catalogue(listener().language).gettext
+        pattern = gettext("less than half a degree ({unit})")
+        return filled(pattern, {"unit": unit})
+    return decimal(f"{half:g} {unit}")
+
+
+def mass(mass_kg: float) -> Said:
+    """A mass, two figures at most."""
+    return Said({"mass_kg": float(mass_kg)})
+
+
+@way("mass_kg")
+def _mass(kept: Mapping[str, Any]) -> str:
+    mass_kg = kept["mass_kg"]
+    if listener().units == "us":
+        pounds = mass_kg / POUND_KG
+        return decimal(f"{16.0 * pounds:.0f} oz" if pounds < 0.95 else f"{pounds:.2g} lb")
+    if mass_kg < 0.095:
+        return f"{round(mass_kg * 1000.0, -1):.0f} g"
+    return decimal(f"{mass_kg:.1f} kg" if mass_kg < 9.95 else f"{mass_kg:.0f} kg")
+
+
+def litres(volume_l: float) -> Said:
+    """A volume."""
+    return Said({"litres": float(volume_l)})
+
+
+@way("litres")
+def _litres(kept: Mapping[str, Any]) -> str:
+    if listener().units == "us":
+        return decimal(f"{kept['litres'] / US_QUART_L:.2g} qt")
+    return decimal(f"{kept['litres']:.2g} L")
+
+
+def thickness(thickness_m: float) -> Said:
+    """A thickness of a cover or a board."""
+    return Said({"thickness_m": float(thickness_m)})
+
+
+@way("thickness_m")
+def _thickness(kept: Mapping[str, Any]) -> str:
+    if listener().units == "us":
+        return decimal(f"{kept['thickness_m'] / INCH_M:.2g} in")
+    return decimal(f"{kept['thickness_m'] * 100.0:.2g} cm")
