@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -141,10 +141,10 @@ def whole_hour(now: dt.datetime) -> dt.datetime:
 
 
 def beds_alive(farm: Farm, now: dt.datetime) -> tuple[list[Bed], list[Fault]]:
-    """Beds that have begun by ``now``, and a remark on each that has not."""
+    """Beds that stand and have begun by ``now``, and a remark on each that has not."""
     zone = ZoneInfo(farm.site.time_zone)
     begun, faults = [], []
-    for bed in farm.beds:
+    for bed in farm.standing(now.astimezone(zone).date()):
         if start_of(bed, zone) < whole_hour(now):
             begun.append(bed)
         else:
@@ -212,17 +212,24 @@ def decide_for(situation: Situation, yesterday: Advice | None) -> BedMorning:
 
 def case_of(situation: Situation) -> Case:
     """What the decisions are worked out from."""
-    farm, bed, around = situation.farm, situation.bed, situation.surroundings
+    case = case_around(situation.farm, situation.bed, situation.twin, situation.surroundings,
+                       situation.entries, situation.air)  # fmt: skip
+    return replace(case, outlook=situation.ahead)
+
+
+def case_around(farm: Farm, bed: Bed, twin: Twin, around: Surroundings,
+                entries: Sequence[AnyEntry], air: Air | None = None) -> Case:  # fmt: skip
+    """What is decided about ``twin`` from, where its fortnight has not been run."""
     days = dt.timedelta(days=1)
     return Case(
-        twin=situation.twin,
-        air=situation.air,
+        twin=twin,
+        air=air or around.air(bed, around.now, around.now + WINDOW_D * days),
         air_long=around.air(bed, around.now, around.now + HORIZON_D * days),
         limits=farm.limits_of(bed), store=farm.store, containers=farm.containers,
-        entries=tuple(e for e in situation.entries if e.bed == bed.id),
+        entries=tuple(e for e in entries if e.bed == bed.id),
         open_air=around.opened().air(bed, around.now, around.now + WINDOW_D * days),
         units=farm.preferences.units, share_of_store=1.0 / len(farm.beds),
-        outlook=situation.ahead, normals=farm.site.normals,
+        normals=farm.site.normals,
     )  # fmt: skip
 
 
