@@ -161,7 +161,8 @@ class Bed(Record):
     ``kind``: ``sides`` (one box, fed side by side; zones lie along the length in order),
     ``stack`` (trays, zones listed from top to bottom) or ``wedge`` (fed at its face; zones listed
     from the face to the back). ``place`` tells whose air surrounds it; ``stand`` what is under
-    it. ``limits`` None means the farm's.
+    it. ``limits`` None means the farm's. ``ended`` is the day it was taken down, None while it
+    stands; it keeps its place among the beds, so that their marks stay and its log is read.
     """
 
     id: Slug
@@ -183,6 +184,7 @@ class Bed(Record):
     heat_mat: HeatMat | None = None
     zones: tuple[Zone, ...] = Field(min_length=1, max_length=48)
     started: dt.date
+    ended: dt.date | None = None
     limits: Limits | None = None
     note: Text = ""
 
@@ -204,9 +206,11 @@ class Bed(Record):
             full["floor"] = full["walls"]
         return share_out(full)
 
-    @field_validator("started", mode="before")
+    @field_validator("started", "ended", mode="before")
     @classmethod
     def _day(cls, value: Any) -> Any:
+        if value is None:
+            return None
         if isinstance(value, dt.datetime):
             return value.date()
         if isinstance(value, dt.date):
@@ -218,10 +222,10 @@ class Bed(Record):
                 f"{str(value)[:40]!r} is not a date. Write it like 2024-09-01."
             ) from None
 
-    @field_validator("started")
+    @field_validator("started", "ended")
     @classmethod
-    def _within_reason(cls, value: dt.date) -> dt.date:
-        if not dt.date(1950, 1, 1) <= value <= dt.date(2200, 1, 1):
+    def _within_reason(cls, value: dt.date | None) -> dt.date | None:
+        if value is not None and not dt.date(1950, 1, 1) <= value <= dt.date(2200, 1, 1):
             raise keeper_error(f"{value.isoformat()} cannot be right. Check the year.")
         return value
 
@@ -229,9 +233,16 @@ class Bed(Record):
     def _zones_fit(self) -> Bed:
         whole = self.depth_m if self.kind == "stack" else self.length_m
         faults = zone_faults(self.kind, whole, self.zones)
+        if self.ended is not None and self.ended < self.started:
+            faults.append((("ended",), f"It was taken down before it was started"
+                           f" ({self.started.isoformat()})."))
         if faults:
             raise many_faults(faults)
         return self
+
+    def stands(self, day: dt.date) -> bool:
+        """Whether it has not been taken down by ``day``."""
+        return self.ended is None or day < self.ended
 
     def zone(self, zone_id: str) -> Zone | None:
         """The zone called ``zone_id``, or None."""

@@ -320,6 +320,9 @@ class _Reading:
         if entry.at + slack < start - dt.timedelta(hours=_BEFORE_START_H):
             self._fault("at", f"{day} is before bed {bed.id} was started"
                         f" ({bed.started.isoformat()} in the farm file).")
+        if bed.ended is not None and entry.at - slack > _end_of(bed.ended):
+            self._fault("at", f"{day} is after bed {bed.id} was taken down"
+                        f" ({bed.ended.isoformat()} in the farm file).")
         now = self._book.now
         if now is not None and entry.at - slack > now + dt.timedelta(hours=_FUTURE_H):
             self._fault("at", f"{day} is still to come. Check the year; the entry will be used"
@@ -343,6 +346,11 @@ class _Reading:
         elif isinstance(entry, (Probe, Squeeze, Feed, Bedding)) and entry.depth_m > bed.depth_m:
             self._remark("depth_m", f"{entry.depth_m:.3g} m is deeper than bed {bed.id}"
                          f" ({bed.depth_m:.3g} m). It was taken as its bottom.")
+
+
+def _end_of(day: dt.date) -> dt.datetime:
+    """When ``day`` is over wherever on earth."""
+    return dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC) + dt.timedelta(days=1, hours=12)
 
 
 def _belongs_to_part(key: str, kind: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
 from typing import Annotated, Any, Literal
@@ -125,6 +126,10 @@ class Farm(Record):
         """The bed called ``bed_id``, or None."""
         return next((bed for bed in self.beds if bed.id == bed_id), None)
 
+    def standing(self, day: dt.date) -> tuple[Bed, ...]:
+        """The beds that have not been taken down by ``day``."""
+        return tuple(bed for bed in self.beds if bed.stands(day))
+
     def limits_of(self, bed: Bed) -> Limits:
         """The limits that hold for ``bed``: its own, or the farm's."""
         return bed.limits or self.limits
@@ -171,6 +176,9 @@ def farm_faults(
             if count > 1:
                 sentence = f"{count} of the {group} are called {id_!r}. Rename all but one."
                 faults.append(((group, id_), sentence))
+    if beds and all(bed.ended is not None for bed in beds):
+        faults.append((("beds", beds[-1].id, "ended"), "No bed would stand any more. Set the next"
+                       " one up first."))
     if building_kind == "none":
         for bed in beds:
             if bed.place == "indoors":

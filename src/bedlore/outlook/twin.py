@@ -155,7 +155,7 @@ def _segment(geometry: Geometry, params: NDArray[np.void], state: State, air: Pa
     return simulate(
         geometry, params, state, air.between(first, max(last, first + 1)), mine,
         scale=np.ascontiguousarray(factors[:, due]), hours=last - first, every=24,
-        progress=progress,
+        first_hour=first, progress=progress,
     )  # fmt: skip
 
 
@@ -181,7 +181,7 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
     """Hash of everything that decides the state at ``hour``."""
     until = past.start + hour * _HOUR
     digest = hashlib.sha256(source_hash().encode())
-    digest.update(past.bed.model_dump_json().encode())
+    digest.update(past.bed.model_dump_json(exclude={"ended"}).encode())  # its end is no past
     for entry in sorted(past.entries, key=lambda e: (e.at, e.id)):
         if entry.at < until and entry.bed == past.bed.id and entry.kind not in _READINGS:
             digest.update(entry.model_dump_json().encode())

@@ -6,6 +6,7 @@ from django.urls import path
 
 from bedlore.web.api.doors import api
 from bedlore.web.views import (
+    account,
     bed,
     build,
     entrance,
@@ -45,6 +46,7 @@ urlpatterns = [
     path("farms/<slug:farm>/beds/<slug:bed>/", bed.bed, name="bed"),
     path("farms/<slug:farm>/build/", build.build, name="build"),
     path("farms/<slug:farm>/write/", write.write, name="write"),
+    path("account/", account.account, name="account"),
     path("farms/<slug:farm>/write/<slug:kind>/", write.entry, name="entry"),
     path("farms/<slug:farm>/log/", log.log, name="log"),
     path("farms/<slug:farm>/log/<slug:entry_id>/", log.log_entry, name="log-entry"),
@@ -57,4 +59,5 @@ urlpatterns = [
 handler400 = "bedlore.web.views.trouble.bad_request"
 handler403 = "bedlore.web.views.trouble.forbidden"
 handler404 = "bedlore.web.views.trouble.not_found"
+    path("farms/<slug:farm>/people/", people.people, name="people"),
 handler500 = "bedlore.web.views.trouble.broken"

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from importlib.resources import files
 
 import pytest
 from pydantic import ValidationError
 
+from bedlore.errors import FaultList
 from bedlore.farm.bed import BeddingPart, Drainage, HeatMat, Zone
-from bedlore.farm.load import parse_farm
+from bedlore.farm.interpret import Interpreter
+from bedlore.farm.load import dump_farm, farm_of, parse_farm
+from bedlore.farm.model import Farm
 
 FARM = parse_farm(files("bedlore.demo").joinpath("farm.toml").read_text("utf-8"))
 
@@ -56,3 +60,28 @@ def test_the_farms_own_words_come_first() -> None:
 def test_what_cannot_be_is_said(record: type, raw: dict, words: str) -> None:
     with pytest.raises(ValidationError, match=words):
         record.model_validate(raw)
+
+
+def test_a_bed_taken_down_keeps_its_place_and_its_log() -> None:
+    day = dt.date(2025, 6, 1)
+    sluice = FARM.beds[0].model_copy(update={"ended": day})
+    farm = Farm.model_validate({**FARM.model_dump(), "beds": [
+        sluice.model_dump(), *(bed.model_dump() for bed in FARM.beds[1:])]})  # fmt: skip
+    assert farm.standing(day) == farm.beds[1:]
+    assert farm.standing(day - dt.timedelta(days=1)) == farm.beds
+    assert parse_farm(dump_farm(farm)) == farm
+    entry = {"id": "a", "kind": "note", "bed": "sluice", "note": "x"}
+    read = Interpreter(farm, dt.datetime(2025, 12, 1, tzinfo=dt.UTC)).read
+    assert read({**entry, "at": "2025-06-01 21:00"}).entry is not None
+    late = read({**entry, "at": "2025-06-04 08:00"})
+    assert late.entry is None
+    assert "taken down" in late.faults[0].sentence
+
+
+def test_a_bed_ends_after_it_began_and_one_stands() -> None:
+    raw = FARM.model_dump(mode="json", exclude_none=True)
+    early = [{**raw["beds"][0], "ended": "2001-01-01"}, *raw["beds"][1:]]
+    with pytest.raises(FaultList, match="before it was started"):
+        farm_of({**raw, "beds": early})
+    with pytest.raises(FaultList, match="No bed would stand"):
+        farm_of({**raw, "beds": [{**bed, "ended": "2026-01-01"} for bed in raw["beds"]]})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass
+from ipaddress import ip_address
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -93,6 +94,26 @@ def age_words(told: wiring.Told | None) -> Context:
 def new_client_id() -> str:
     """A name for what a form will send, so that two taps write it once."""
     return f"page-{secrets.token_hex(8)}"
+
+
+def role_words() -> dict[str, str]:
+    """What each role is called."""
+    return {"keeper": _("keeper"), "helper": _("helper"), "viewer": _("viewer")}
+
+
+def number_of(text: str) -> int | None:
+    """The number of a row as a form sends it, or None when it is none."""
+    fits = text.isascii() and text.isdecimal() and len(text) < 16
+    return int(text) if fits else None
+
+
+def is_this_machine(request: HttpRequest) -> bool:
+    """Whether the address in use means nothing on any other machine."""
+    name = request.get_host().rsplit(":", 1)[0].strip("[]")
+    try:
+        return ip_address(name).is_loopback
+    except ValueError:
+        return name == "localhost"
 
 
 def faults_by_field(problem: KeeperError) -> dict[str, list[str]]:

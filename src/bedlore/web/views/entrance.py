@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from ipaddress import ip_address
-
+from django.contrib import messages
 from django.contrib.auth import login
+from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
+from django.utils.translation import gettext as _
 
 from bedlore.errors import KeeperError
 from bedlore.service.doors import accept, look_at_invitation
@@ -16,6 +17,7 @@ from bedlore.store.db.models import Account
 from bedlore.web import wiring
 from bedlore.web.forms import NewAccountForm, PasscodeForm, SignInForm, address_of
 from bedlore.web.rights import refuse
+from bedlore.web.views.common import role_words
 
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -67,7 +69,12 @@ class Password(PasswordChangeView):
     """Changing one's password."""
 
     template_name = "entrance/password.html"
-    success_url = reverse_lazy("home")
+    success_url = reverse_lazy("account")
+
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        """Back to the account, which says that it was changed."""
+        messages.success(self.request, _("Your password is changed; other devices are signed out."))
+        return super().form_valid(form)
 
 
 def passcode(request: HttpRequest) -> HttpResponse:
@@ -89,7 +96,8 @@ def join(request: HttpRequest, secret: str) -> HttpResponse:
             if request.method == "POST":
                 accept(wiring.DOORS, secret, request.user.pk, now)
                 return redirect("home")
-            return render(request, "entrance/join.html", {"offer": offer})
+            told = {"offer": offer, "role": role_words()[offer.role]}
+            return render(request, "entrance/join.html", told)
         form = NewAccountForm(request.POST or None)
         if request.method == "POST" and form.is_valid():
             account = form.save()
@@ -99,6 +107,7 @@ def join(request: HttpRequest, secret: str) -> HttpResponse:
     except KeeperError as problem:
         return refuse(request, 404, str(problem))
     back = f"{reverse('sign-in')}?next={request.path}"
-    return render(request, "entrance/new.html", {"form": form, "offer": offer, "sign_in": back})
+    told = {"form": form, "offer": offer, "role": role_words()[offer.role], "sign_in": back}
+    return render(request, "entrance/new.html", told)
 
 
