@@ -20,7 +20,7 @@ def hatched_by_hour(temps_c: np.ndarray) -> np.ndarray:
     done, shares = 0.0, []
     for temp_c in temps_c:
         steps = COCOON_STEPS * incubation_warmth(P, temp_c) / 24.0 / P["worm_incubation_kd"]
-        there, due = advance_cocoons(chains, 0, steps, 1.0)
+        there, due, _ = advance_cocoons(chains, 0, steps, 1.0)
         assert there == pytest.approx(chains.sum() + due, abs=1e-14)
         done += due
         shares.append(done)
@@ -54,6 +54,6 @@ def test_no_incubation_below_the_base() -> None:
 
 def test_the_share_that_lives_is_kept() -> None:
     chains = np.full((1, COCOON_STEPS), 2.0)
-    there, due = advance_cocoons(chains, 0, 0.03, 0.9)
+    there, due, _ = advance_cocoons(chains, 0, 0.03, 0.9)
     assert there == 28.0
     assert due + chains.sum() == pytest.approx(25.2, rel=1e-14)

@@ -89,6 +89,12 @@ def carry_out(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, tal
 def _add_material(p, cells: Cells, zones: Zones, herd: Herd, tally, z, act, scale):  # type: ignore[no-untyped-def]
     """Lay feed or bedding on the zone; an empty zone shares it among all its cells."""
     n_cells = cells.temp_c.shape[1]
+    dry_kg = dry_mass(act[CARBON : CARBON + POOLS], act[ASH])
+    wet_kg = dry_kg + act[WATER_KG]
+    # How wet scraps really are is not known; what the log weighed is kept.
+    drier = min(p["feed_dry_scale"], wet_kg / dry_kg) if act[IS_FEED] * dry_kg > 0.0 else 1.0
+    water_kg = (wet_kg - drier * dry_kg) * scale
+    solids = drier * scale
     if zones.active[z] == 0.0:
         zones.active[z] = 1.0
         zones.surface_c[z] = act[TEMP_C]
@@ -97,21 +103,21 @@ def _add_material(p, cells: Cells, zones: Zones, herd: Herd, tally, z, act, scal
             cells.oxygen_kg_m3[z, c] = 0.28
             herd.where[z, c] = 1.0 / n_cells
             herd.cocoon_where[z, c] = 1.0 / n_cells
-            _add_to_cell(p, cells, tally, z, c, act, scale / n_cells)
+            _add_to_cell(p, cells, tally, z, c, act, solids / n_cells, water_kg / n_cells)
     else:
         open_top_cell(cells, herd, z, p["freezing_range_k"])
         cells.oxygen_kg_m3[z, 0] = 0.28
-        _add_to_cell(p, cells, tally, z, 0, act, scale)
+        _add_to_cell(p, cells, tally, z, 0, act, solids, water_kg)
     zones.lump_m[z] = max(zones.lump_m[z], act[LUMP_M])
     if act[IS_FEED] > 0.0:
         tally[z, FEED_IN] += act[MASS_KG] * scale
 
 
 @model
-def _add_to_cell(p, cells: Cells, tally, z, c, act, scale):  # type: ignore[no-untyped-def]
+def _add_to_cell(p, cells: Cells, tally, z, c, act, scale, water_kg):  # type: ignore[no-untyped-def]
+    """Add ``scale`` times the solids of the act and ``water_kg`` of water, at its temperature."""
     carbon = act[CARBON : CARBON + POOLS]
     dry_kg = dry_mass(carbon, act[ASH]) * scale
-    water_kg = act[WATER_KG] * scale
     rng = p["freezing_range_k"]
     heat = heat_content(
         cells.temp_c[z, c],

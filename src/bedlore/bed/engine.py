@@ -113,6 +113,7 @@ def simulate(
     scale: Floats | None = None,
     hours: int | None = None,
     every: int = 1,
+    first_hour: int = 0,
     threads: int = THREADS,
     progress: Callable[[int, int], None] | None = None,
 ) -> Run:
@@ -120,8 +121,9 @@ def simulate(
 
     ``params`` ``[M]`` (or ``[1]``, shared) records of the parameter table; ``air`` arrays
     ``[W, T]`` dealt to the members in turn; ``acts`` ``[A, ACT_SIZE]`` sorted by hour, ``scale``
-    ``[M, A]`` each member's factor on amounts. ``state`` is left as it was. The answer does not
-    depend on ``threads``. ``progress`` is told (members done, members).
+    ``[M, A]`` each member's factor on amounts. ``first_hour`` is the hour that ``state`` stands
+    at, so that a run in two pieces repeats the whole one. ``state`` is left as it was. The answer
+    does not depend on ``threads``. ``progress`` is told (members done, members).
     """
     hours = int(air.air_c.shape[1]) if hours is None else hours
     if hours > air.air_c.shape[1]:
@@ -142,7 +144,7 @@ def simulate(
     def block(first: int) -> int:
         last = min(first + size, members)
         run_compiled(first, last, geometry, params, after.cells, after.zones, after.herd, air,
-                     acts, scale, hours, every, values, tally)  # fmt: skip
+                     acts, scale, hours, every, values, tally, first_hour)  # fmt: skip
         return last - first
 
     starts = range(0, members, size)

@@ -19,12 +19,14 @@ def incubation_warmth(p: Parameters, temp_c: float) -> float:
 
 
 @model
-def advance_cocoons(chains: Floats, zone: int, steps: float, keep: float) -> tuple[float, float]:
+def advance_cocoons(
+    chains: Floats, zone: int, steps: float, keep: float
+) -> tuple[float, float, float]:
     """Advance one chain in place by a Poisson number of steps of mean ``steps``.
 
     Row ``zone`` of ``chains`` [Z, COCOON_STEPS] holds cocoons by the steps they have done; the
-    share ``keep`` of them lives. Returns how many there were, and how many finish alive; the
-    live ones are conserved: keep x were = finished + those still in the chain.
+    share ``keep`` of them lives. Returns how many there were, how many finish alive and how many
+    are still in the chain; the live ones are conserved: keep x were = finished + still there.
     """
     c0 = keep * (1.0 - steps * (1.0 - steps * (0.5 - steps * (1.0 / 6.0 - steps * (1.0 / 24.0)))))
     c1 = c0 * steps
@@ -41,4 +43,4 @@ def advance_cocoons(chains: Floats, zone: int, steps: float, keep: float) -> tup
         there += here
         after += now
         a4, a3, a2, a1 = a3, a2, a1, here
-    return there, max(keep * there - after, 0.0)
+    return there, max(keep * there - after, 0.0), after

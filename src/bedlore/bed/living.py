@@ -90,10 +90,10 @@ def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally
     flow = work.flow
     for i in range(FLOW_SIZE):
         flow[i] = 0.0
-    quality, warmth_c = worm_hour(
+    quality, warmth_c, meal = worm_hour(
         p, herd, z, around, geometry.area_m2[z], crowd_kg_m2, 1.0, work.eaten_kg, flow
     )
-    appeal, threat = zone_appeal(p, around, quality, geometry.area_m2[z])
+    appeal, threat = zone_appeal(p, meal, quality, geometry.area_m2[z])
     work.appeal[z] = appeal
     work.threat[z] = threat
     work.warmth_c[z] = warmth_c

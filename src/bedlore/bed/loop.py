@@ -83,7 +83,7 @@ def one_of_air(a: Air, m):  # type: ignore[no-untyped-def]
 
 
 def member_loop(first, last, geometry: Geometry, params, cells: Cells, zones: Zones, herd: Herd,
-                air: Air, acts, scale, hours, every, out, tally, work: Work):  # type: ignore[no-untyped-def]  # fmt: skip
+                air: Air, acts, scale, hours, every, out, tally, work: Work, first_hour):  # type: ignore[no-untyped-def]  # fmt: skip
     """The loop of :func:`run_members`; allocates nothing, so it compiles to plain arithmetic."""
     n_zones = geometry.area_m2.shape[0]
     for m in range(first, last):
@@ -97,7 +97,10 @@ def member_loop(first, last, geometry: Geometry, params, cells: Cells, zones: Zo
             next_act = begin_hour(
                 p, geometry, mine, my_zones, my_herd, tally[m], acts, scale[m], next_act, hour
             )
-            step_hour(p, geometry, mine, my_zones, my_herd, my_air, work, tally[m], hour)
+            ends_day = (first_hour + hour) % 24 == 23
+            step_hour(
+                p, geometry, mine, my_zones, my_herd, my_air, work, tally[m], hour, ends_day
+            )
             window = hour // every
             if window < out.shape[1]:
                 for z in range(n_zones):
@@ -108,16 +111,18 @@ def member_loop(first, last, geometry: Geometry, params, cells: Cells, zones: Zo
 
 
 def run_members(first, last, geometry: Geometry, params, cells: Cells, zones: Zones,
-                herd: Herd, air: Air, acts, scale, hours, every, out, tally):  # type: ignore[no-untyped-def]  # fmt: skip
+                herd: Herd, air: Air, acts, scale, hours, every, out, tally,
+                first_hour=0):  # type: ignore[no-untyped-def]  # fmt: skip
     """Run members ``first`` to ``last - 1`` for ``hours``; the state arrays are advanced.
 
     ``out`` ``[M, hours // every, Z, V]`` takes the outputs at the end of each window of
     ``every`` hours, ``tally`` ``[M, Z, TALLY]`` the running sums. ``acts`` ``[A, ACT_SIZE]`` are
-    common to all, ``scale`` ``[M, A]`` each member's factor on their amounts.
+    common to all, ``scale`` ``[M, A]`` each member's factor on their amounts. ``first_hour`` is
+    how long the bed has already run: its cells are tidied every 24 hours from its start.
     """
     work = new_work(len(geometry.area_m2), cells.temp_c.shape[2])
     member_loop(first, last, geometry, params, cells, zones, herd, air, acts, scale, hours, every,
-                out, tally, work)  # fmt: skip
+                out, tally, work, first_hour)  # fmt: skip
 
 
 def source_hash() -> str:
@@ -162,8 +167,9 @@ _compiled_loop = member_loop if register_jitable is None else _compile(member_lo
 
 def run_compiled(first: int, last: int, geometry: Geometry, params: NDArray[np.void],
                  cells: Cells, zones: Zones, herd: Herd, air: Air, acts: Floats, scale: Floats,
-                 hours: int, every: int, out: Floats, tally: Floats) -> None:  # fmt: skip
+                 hours: int, every: int, out: Floats, tally: Floats,
+                 first_hour: int = 0) -> None:  # fmt: skip
     """As :func:`run_members`, by the compiled loop where Numba is at hand."""
     work = new_work(len(geometry.area_m2), cells.temp_c.shape[2])
     _compiled_loop(first, last, geometry, params, cells, zones, herd, air, acts, scale, hours,
-                   every, out, tally, work)  # fmt: skip
+                   every, out, tally, work, first_hour)  # fmt: skip

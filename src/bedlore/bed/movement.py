@@ -12,9 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.jit import model
-from bedlore.bed.layout import Floats, Herd, Parameters, Surroundings
+from bedlore.bed.layout import Floats, Herd, Parameters
 from bedlore.bed.worm_responses import clip01, growth_response, pace_response
-from bedlore.bed.worms import forage
 
 LN_2 = 0.6931471805599453
 HOSTILE_QUALITY = 0.25  # below this the best cells of a zone are worth fleeing
@@ -42,14 +41,15 @@ def tempting(p: Parameters, food_kg: float, area_m2: float) -> float:
 
 @model
 def zone_appeal(
-    p: Parameters, around: Surroundings, quality: float, area_m2: float
+    p: Parameters, meal: tuple[float, float], quality: float, area_m2: float
 ) -> tuple[float, float]:
     """Return appeal and threat of a zone, 0..1 each.
 
-    ``quality`` is that of its best cells, as `spread_over_cells` returns it. Appeal is quality
-    times food: a zone without food keeps ``worm_hunger_share`` of it.
+    ``meal`` is what `forage` found there, ``quality`` that of its best cells, as
+    `spread_over_cells` returns it. Appeal is quality times food: a zone without food keeps
+    ``worm_hunger_share`` of it.
     """
-    within_reach, food_quality = forage(around)
+    within_reach, food_quality = meal
     # Worms smell out the richer side long after either would fill them.
     food = food_quality * tempting(p, within_reach * food_quality, area_m2)
     hungry = p["worm_hunger_share"]

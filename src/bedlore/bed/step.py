@@ -28,8 +28,8 @@ def begin_hour(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, ta
 
 @model
 def step_hour(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, air: Air,
-              work: Work, tally, hour):  # type: ignore[no-untyped-def]  # fmt: skip
-    """Advance one member of a bed by one hour."""
+              work: Work, tally, hour, ends_day):  # type: ignore[no-untyped-def]  # fmt: skip
+    """Advance one member of a bed by one hour; once a day its cells are tidied."""
     describe(p, geometry, cells, zones, work)
     n_zones = zones.active.shape[0]
     for z in range(n_zones):
@@ -52,7 +52,7 @@ def step_hour(p, geometry: Geometry, cells: Cells, zones: Zones, herd: Herd, air
     for z in range(n_zones):
         wet_cover(p, geometry, zones, tally, z, work.evaporated_kg[z])
         zones.lump_m[z] *= 1.0 - LUMP_SHRINKS_PER_DAY / 24.0
-    if hour % 24 == 23:
+    if ends_day:
         for z in range(n_zones):
             if zones.active[z] > 0.0:
                 tidy(cells, herd, z, geometry.area_m2[z], p["freezing_range_k"])

@@ -256,6 +256,7 @@ def feed_and_grow(
     herd: Herd,
     zone: int,
     around: Surroundings,
+    meal: tuple[float, float],
     growth: float,
     area_m2: float,
     dt_d: float,
@@ -264,9 +265,10 @@ def feed_and_grow(
 ) -> float:
     """Feed the worms of a zone and change their mass; return their `condition` 0..1.
 
-    Writes the feed eaten in each cell, kg wet equivalent, to ``eaten_kg`` [C].
+    ``meal`` is what `forage` found. Writes the feed eaten in each cell, kg wet equivalent, to
+    ``eaten_kg`` [C].
     """
-    within_reach, quality = forage(around)
+    within_reach, quality = meal
     food = food_response(half_food(p, area_m2), within_reach * quality)
     young_pace = growth * p["worm_young_pace"]
     built_h, burnt_h, surface_h = build_and_burn(
@@ -380,9 +382,13 @@ def come_of_age(
 
 @model
 def lay_one_hour(
-    p: Parameters, herd: Herd, zone: int, laying: float, fed: float, dt_d: float, flow: Floats
-) -> None:
-    """Lay cocoons where the adults are; what they weigh is built from food on top of growth."""
+    p: Parameters, herd: Herd, zone: int, laying: float, fed: float, lying_n: float, dt_d: float,
+    flow: Floats,
+) -> None:  # fmt: skip
+    """Lay cocoons where the adults are; what they weigh is built from food on top of growth.
+
+    ``lying_n`` cocoons lie in the zone already.
+    """
     adults = herd.adult_n[zone]
     if adults <= 0.0 or laying <= 0.0:
         return
@@ -393,10 +399,7 @@ def lay_one_hour(
     laid = p["worm_lay_rate"] * laying * well * age * adults * dt_d
     if laid <= 0.0:
         return
-    there = 0.0
-    for k in range(COCOON_STEPS):
-        there += herd.cocoon_n[zone, k]
-    mix = laid / (there + laid)
+    mix = laid / (lying_n + laid)
     for c in range(herd.where.shape[1]):
         herd.cocoon_where[zone, c] += mix * (herd.where[zone, c] - herd.cocoon_where[zone, c])
     herd.cocoon_n[zone, 0] += laid
@@ -413,15 +416,16 @@ def hatchling_kg(p: Parameters) -> float:
 @model
 def hatch_one_hour(
     p: Parameters, herd: Herd, zone: int, temp_c: Floats, dt_d: float, flow: Floats
-) -> None:
-    """Incubate, lose and hatch the cocoons of a zone."""
+) -> float:
+    """Incubate, lose and hatch the cocoons of a zone; return how many are left."""
     warm, hazard, cool = cocoon_climate(p, herd.cocoon_where, zone, temp_c)
     share = gone(hazard, dt_d)
     steps = COCOON_STEPS * warm * dt_d / p["worm_incubation_kd"]
-    there, due = advance_cocoons(herd.cocoon_n, zone, steps, 1.0 - share)
+    there, due, left = advance_cocoons(herd.cocoon_n, zone, steps, 1.0 - share)
     lost = share * there
     if there < FEW:
         lost = there - due
+        left = 0.0
         for k in range(COCOON_STEPS):
             herd.cocoon_n[zone, k] = 0.0
     opened = due * p["worm_hatch_share"] * cool
@@ -435,6 +439,7 @@ def hatch_one_hour(
     flow[HATCHED_N] += born
     # Failed cocoons, and the shells of those that opened.
     flow[DEAD_KG] += (lost + opened) * p["worm_cocoon_kg"] - born_kg
+    return left
 
 
 @model
@@ -454,14 +459,16 @@ def live_one_hour(
     herd: Herd,
     zone: int,
     around: Surroundings,
+    meal: tuple[float, float],
     area_m2: float,
     crowd_kg_m2: float,
     dt_h: float,
     eaten_kg: Floats,
     flow: Floats,
 ) -> None:
-    """Live ``dt_h`` hours in ``zone``; needs `sense_cells` to have run on ``around``.
+    """Live ``dt_h`` hours in ``zone`` on the ``meal`` that `forage` found.
 
+    Needs `sense_cells` to have run on ``around``.
     ``eaten_kg`` [C] is overwritten with the feed eaten in each cell (kg, wet equivalent, in the
     weighting of ``around.food_kg``); ``flow`` [FLOW_SIZE] is added to. Live mass closes:
     d(hatchlings + juveniles + adults + cocoons x cocoon mass) = assimilated - respired - dead.
@@ -471,16 +478,16 @@ def live_one_hour(
             eaten_kg[c] = 0.0
         return
     dt_d = dt_h / 24.0
-    hatch_one_hour(p, herd, zone, around.temp_c, dt_d, flow)
+    lying_n = hatch_one_hour(p, herd, zone, around.temp_c, dt_d, flow)
     growth, laying, hazard = worm_climate(p, herd.where, zone, around)
     shared_m2 = shared_area(p, area_m2, crowd_kg_m2)
-    fed = feed_and_grow(p, herd, zone, around, growth, shared_m2, dt_d, eaten_kg, flow)
+    fed = feed_and_grow(p, herd, zone, around, meal, growth, shared_m2, dt_d, eaten_kg, flow)
     room = elbow_room(p, crowd_kg_m2)
     hardship = p["worm_hungry_rate"] * clip01(1.0 - fed / p["worm_hungry_below"])
     hardship = growth * (hardship + p["worm_crowd_rate"] * (1.0 - room))
     die_one_hour(p, herd, zone, hazard, hardship, dt_d, flow)
     come_of_age(p, herd, zone, growth, dt_d, flow)
-    lay_one_hour(p, herd, zone, laying * room, fed, dt_d, flow)
+    lay_one_hour(p, herd, zone, laying * room, fed, lying_n, dt_d, flow)
 
 
 @model
@@ -494,17 +501,19 @@ def worm_hour(
     dt_h: float,
     eaten_kg: Floats,
     flow: Floats,
-) -> tuple[float, float]:
-    """Sense, spread and live one zone for ``dt_h`` hours; return its quality 0..1 and warmth degC.
+) -> tuple[float, float, tuple[float, float]]:
+    """Sense, spread and live one zone for ``dt_h`` hours.
 
-    Quality and warmth go to `bedlore.bed.movement.zone_appeal`.
+    Returns its quality 0..1, its warmth degC and what `forage` found, for
+    `bedlore.bed.movement`.
     """
     sense_cells(p, around)
     quality, warmth = spread_over_cells(
         p, herd.where, zone, around, shared_area(p, area_m2, crowd_kg_m2), dt_h
     )
-    live_one_hour(p, herd, zone, around, area_m2, crowd_kg_m2, dt_h, eaten_kg, flow)
-    return quality, warmth
+    meal = forage(around)
+    live_one_hour(p, herd, zone, around, meal, area_m2, crowd_kg_m2, dt_h, eaten_kg, flow)
+    return quality, warmth, meal
 
 
 def herd_mass_kg(p: Parameters, herd: Herd) -> float:

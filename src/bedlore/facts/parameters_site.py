@@ -14,7 +14,7 @@ SITE_PARAMETERS: tuple[Parameter, ...] = (
     Parameter("feed_mass_scale", 1.0, 0.75, 1.33, "-",
               "factor on what the log says was fed: the keeper's scoops",
               "kitchen measures vary by a quarter", "common practice", learnt=True),
-    Parameter("feed_water_scale", 1.0, 0.9, 1.1, "-",
+    Parameter("feed_dry_scale", 1.0, 0.9, 1.1, "-",
               "factor on the dry share of the feed against the materials table",
               "moisture ranges of the materials table", "derived", learnt=True),
     Parameter("herd_scale", 1.0, 0.6, 1.6, "-",

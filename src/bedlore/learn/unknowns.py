@@ -20,14 +20,14 @@ from bedlore.facts.parameters import BY_NAME, PARAMETERS, from_normal, prior_mom
 Floats = NDArray[np.float64]
 POOLED_SHARE = 0.5  # variance that beds of one farm have in common: same scraps, same worms (P)
 _FARM_WIDE = frozenset(
-    {"building_tau_scale", "building_offset_shift_k", "feed_mass_scale", "feed_water_scale"}
+    {"building_tau_scale", "building_offset_shift_k", "feed_mass_scale", "feed_dry_scale"}
 )
 _ALONE = frozenset({"herd_scale", "wall_r_scale"})  # a bed's own joinery and its own worms
 # By name or by its first word; what is not here belongs to decay.
 _GROUPS = {
     "building": "site", "conductivity": "heat", "wall": "heat", "film": "heat", "freezing": "heat",
     "cover": "heat", "cover_keeps_vapour": "water", "evaporation": "water", "water": "water",
-    "drain": "water", "capillary": "water", "feed_water_scale": "water",
+    "drain": "water", "capillary": "water", "feed_dry_scale": "water",
     "feed_mass_scale": "feed", "worm": "worm", "herd": "worm", "food": "worm", "gut": "worm",
 }  # fmt: skip
 

@@ -22,7 +22,9 @@ def move(herd: Herd, around: list[Surroundings], days: float, links: np.ndarray 
         for z, place in enumerate(around):
             worms.sense_cells(P, place)
             quality, warmth_c[z] = worms.spread_over_cells(P, herd.where, z, place, AREA_M2, 1.0)
-            appeal[z], threat[z] = movement.zone_appeal(P, place, quality, AREA_M2)
+            appeal[z], threat[z] = movement.zone_appeal(
+                P, worms.forage(place), quality, AREA_M2
+            )
         movement.move_between_zones(P, herd, links, appeal, threat, warmth_c, 1.0)
 
 
