@@ -126,7 +126,8 @@ class Zone(Record):
     height of a tray [m] (``stack``). Left out, zones share evenly what is left. ``side`` names
     the side a quarter belongs to; ``worms_kg`` live worms at the start with relative error
     ``worms_error_frac`` (standard deviation of the logarithm); ``active`` is False for a side
-    or tray not yet in use.
+    or tray not yet in use; ``added`` the day it came to a bed that stood already, None for
+    from the start.
     """
 
     id: Slug
@@ -138,6 +139,7 @@ class Zone(Record):
     worms_kg: Annotated[float, quantity("mass", 0, 2000)] = 0.0
     worms_error_frac: Annotated[float, quantity("fraction", 0.01, 2)] = 0.2
     active: bool = True
+    added: dt.date | None = None
 
     @model_validator(mode="before")
     @classmethod

@@ -115,6 +115,7 @@ class _Reading:
         entry = self._validated(raw, record)
         if entry is None or bed is None or when is None or self._faults:
             return self._refused()
+        entry = _with_later_trays(entry, bed)
         self._check_time(entry, bed)
         self._check_bed(entry, bed)
         return self._refused() if self._faults else Understood(entry, (), tuple(self._remarks))
@@ -346,6 +347,15 @@ class _Reading:
         elif isinstance(entry, (Probe, Squeeze, Feed, Bedding)) and entry.depth_m > bed.depth_m:
             self._remark("depth_m", f"{entry.depth_m:.3g} m is deeper than bed {bed.id}"
                          f" ({bed.depth_m:.3g} m). It was taken as its bottom.")
+
+
+def _with_later_trays(entry: AnyEntry, bed: Bed) -> AnyEntry:
+    """An order of trays with those that came to the stack after it, which lay on top."""
+    if not isinstance(entry, Move) or not entry.order:
+        return entry
+    later = tuple(zone.id for zone in bed.zones if zone.id not in entry.order
+                  and zone.added is not None and entry.at < _end_of(zone.added))  # fmt: skip
+    return entry.model_copy(update={"order": (*later, *entry.order)}) if later else entry
 
 
 def _end_of(day: dt.date) -> dt.datetime:

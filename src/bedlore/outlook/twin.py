@@ -8,7 +8,7 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 from zipfile import BadZipFile
 
 import numpy as np
@@ -181,7 +181,7 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
     """Hash of everything that decides the state at ``hour``."""
     until = past.start + hour * _HOUR
     digest = hashlib.sha256(source_hash().encode())
-    digest.update(past.bed.model_dump_json(exclude={"ended"}).encode())  # its end is no past
+    digest.update(past.bed.model_dump_json(exclude=_LATER).encode())
     for entry in sorted(past.entries, key=lambda e: (e.at, e.id)):
         if entry.at < until and entry.bed == past.bed.id and entry.kind not in _READINGS:
             digest.update(entry.model_dump_json().encode())
@@ -194,6 +194,8 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
 # Kinds that change nothing in the bed: a late reading must not cost a new replay.
 _READINGS = frozenset({"probe", "squeeze", "look", "core", "sighting", "note"})
 
+# What says only what comes later, or how the log is read.
+_LATER: Any = {"ended": True, "zones": {"__all__": {"added"}}}
 
 def save_snapshot(path: Path, snapshot: Snapshot) -> None:
     """Write a snapshot (compressed, single precision)."""

@@ -130,3 +130,19 @@ def test_a_farm_with_one_bed_needs_no_bed_named() -> None:
     entry = Interpreter(farm).read({"kind": "note", "at": "2025-01-11"}).entry
     assert entry is not None
     assert entry.bed == "sluice"
+
+
+def test_an_order_of_trays_from_before_a_tray_was_added_leaves_it_on_top() -> None:
+    ladder = FARM.bed("ladder")
+    assert ladder is not None
+    names = [zone.id for zone in ladder.zones]
+    new = ladder.zones[0].model_copy(update={"id": "new", "added": dt.date(2025, 6, 1)})
+    trays = (new, *ladder.zones)
+    farm = FARM.model_copy(update={"beds": (FARM.beds[0], ladder.model_copy(
+        update={"zones": trays}), *FARM.beds[2:])})  # fmt: skip
+    said = {"kind": "move", "bed": "ladder", "order": " ".join(names)}
+    before = Interpreter(farm, NOW).read({**said, "at": "2025-05-01 08:00"}).entry
+    assert isinstance(before, Move)
+    assert before.order == ("new", *names)
+    after = Interpreter(farm, NOW).read({**said, "at": "2025-07-01 08:00"})
+    assert "leaves out new" in after.faults[0].sentence

@@ -85,8 +85,8 @@ def _members(request: HttpRequest) -> list[Context]:
     rows = Membership.objects.filter(farm=request.farm_row, account__is_household=False)
     return [
         {"number": row.account_id, "key": f"member-{row.account_id}",
-         "name": row.account.shown_name, "sign_in": row.account.username, "role": row.role, "since": row.since,
-         "is_me": row.account_id == request.user.pk}
+         "name": row.account.shown_name, "sign_in": row.account.username, "role": row.role,
+         "since": row.since, "is_me": row.account_id == request.user.pk}
         for row in rows.select_related("account").order_by("since", "pk")
     ]  # fmt: skip
 
