@@ -24,6 +24,7 @@ from bedlore.decide.pantry import claims
 from bedlore.decide.records import Action, Advice, Effect
 from bedlore.decide.score import Score, after_points, clearly_better, effect, score
 from bedlore.outlook.ahead import Ahead
+from bedlore.say import clause, say
 
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 STAY_MARGIN = 0.5  # points by which a new action must beat yesterday's (assumed)
@@ -172,8 +173,8 @@ def _settled(case: Case, futures: Sequence[Future], without: Future,
         if not changed or (close and stands):
             return before, ""
     if not changed:
-        changed = [f'what was advised before ("{yesterday.action.words.rstrip(".")}") no longer'
-                   " fits the bed or what is on hand"]  # fmt: skip
+        changed = [say('what was advised before ("{action}") no longer fits the bed or what is on'
+                       " hand", action=clause(yesterday.action.words))]  # fmt: skip
     return best, sentence(changed)
 
 

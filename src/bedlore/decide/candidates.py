@@ -18,6 +18,7 @@ from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.facts.recipe import ingredient, mass_for_c_to_n_kg, moisture_of_mix
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
+from bedlore.say import capital, comma_list, common_name, say, say_many
 
 C_TO_N_LEAST = 25.0  # usual range 25-35 (Cornell, read)
 WET_MIX = 0.82  # a feed mix above this wants dry card (assumed)
@@ -34,7 +35,7 @@ FOAM_M = 0.05
 FOAM = "extruded_polystyrene"
 FOOD_COVER_W_MK = 0.05  # the model's cover is counted in thickness of this conductivity
 
-NOTHING = Action("nothing", words="Nothing yet. Leave the bed alone.")
+NOTHING = Action("nothing", words=say("Nothing yet. Leave the bed alone."))
 
 
 def candidates(case: Case, tables: Sequence[Table], bare: Odds, menu: Sequence[Menu]) -> (
@@ -327,42 +328,70 @@ def _air_at(case: Case, hour: int) -> float:
 
 def words_of(case: Case, action: Action) -> str:
     """The action as one plain sentence."""
-    say = case.speech
-    where = case.zone_name(case.position(action.zone_id)) if action.zone_id else "the whole bed"
-    when = {0: "", 1: "Tomorrow: "}.get(action.on_day, f"In {action.on_day} days: ")
+    text = _words_of(case, action)
+    if action.kind in ("nothing", "look"):
+        return NOTHING.words
+    if action.on_day == 0:
+        return capital(text)
+    if action.on_day == 1:
+        return say("Tomorrow: {what}", what=text)
+    return say_many("In {count} day: {what}", "In {count} days: {what}", action.on_day, what=text)
+
+
+def _words_of(case: Case, action: Action) -> str:
+    """What to do, without when."""
+    speech = case.speech
+    whole = say("the whole bed")
+    where = case.zone_name(case.position(action.zone_id)) if action.zone_id else whole
     match action.kind:
         case "feed":
-            parts = " with ".join(
-                f"{say.amount(m, kg)} {item_name(case, m)}" for m, kg in action.parts
-            ) if len(action.parts) <= 2 else " + ".join(
-                f"{say.amount(m, kg)} {item_name(case, m)}" for m, kg in action.parts
-            )  # fmt: skip
-            how = "spread thin" if action.place == "spread" else "in one heap"
-            text = f"feed {where}: {parts}, {how}, cover back on."
+            parts = _parts(case, action)
+            if action.place == "lump":
+                return say("feed {where}: {parts}, in one heap, cover back on.", where=where,
+                           parts=parts)  # fmt: skip
+            return say("feed {where}: {parts}, spread thin, cover back on.", where=where,
+                       parts=parts)  # fmt: skip
         case "water":
-            text = f"sprinkle {say.amount('water', action.mass_kg)} of water over {where}."
+            amount = speech.amount("water", action.mass_kg)
+            return say("sprinkle {amount} of water over {where}.", amount=amount, where=where)
         case "bedding":
             material, mass = action.parts[0]
-            amount = f"{say.amount(material, mass)} of {_dry(case, material)}"
-            text = f"lay {amount} over {where}, loosely."
+            return say("lay {amount} of {material} over {where}, loosely.", where=where,
+                       amount=speech.amount(material, mass),
+                       material=_dry(case, material))  # fmt: skip
         case "cover":
-            name = _dry(case, action.material)
-            text = f"cover {where} with {say.thickness(action.thickness_m)} of {name}."
+            return say("cover {where} with {thickness} of {material}.", where=where,
+                       thickness=speech.thickness(action.thickness_m),
+                       material=_dry(case, action.material))  # fmt: skip
         case "uncover":
-            text = f"take the cover off {where} and let it breathe."
+            return say("take the cover off {where} and let it breathe.", where=where)
         case "insulate":
-            board = f"{say.thickness(action.thickness_m)} of foam board"
-            text = f"put {board} all round, under and on top of {where}."
+            return say("put {thickness} of foam board all round, under and on top of {where}.",
+                       thickness=speech.thickness(action.thickness_m), where=where)  # fmt: skip
+        case "mat" if action.material == "on":
+            return say("switch the heat mat on.")
         case "mat":
-            text = f"switch the heat mat {action.material}."
+            return say("switch the heat mat off.")
         case _:
             return NOTHING.words
-    return when + (text if when else text[0].upper() + text[1:])
+
+
+def _parts(case: Case, action: Action) -> str:
+    """What is laid on, with its amounts."""
+    parts = [
+        say("{amount} {material}", amount=case.speech.amount(m, kg), material=item_name(case, m))
+        for m, kg in action.parts
+    ]
+    if len(parts) == 2:
+        return say("{one} with {other}", one=parts[0], other=parts[1])
+    return comma_list(parts, " + ")
 
 
 def _dry(case: Case, material: str) -> str:
     name = item_name(case, material)
-    return name if name.startswith("dry ") else f"dry {name}"
+    known = load().get(material)
+    is_said = name.startswith("dry ") or (known is not None and known.name.startswith("Dry "))
+    return name if is_said else say("dry {material}", material=name)
 
 
 def item_name(case: Case, material: str) -> str:
@@ -371,6 +400,5 @@ def item_name(case: Case, material: str) -> str:
         if item.material == material and item.name:
             return item.name
     known, built = load().get(material), MATERIALS.get(material)
-    name = known.name if known else built.name if built else material.replace("_", " ")
-    name = name.split(",")[0].split(" (")[0]
-    return name[0].lower() + name[1:]
+    found = known or built
+    return common_name(found.name if found else material.replace("_", " "))

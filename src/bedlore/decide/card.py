@@ -23,10 +23,10 @@ from bedlore.decide.records import Action, CardBand, FindCard, FindRow, FoodLeft
 from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.outlook.ahead import crossings, look_ahead
+from bedlore.say import Said, comma_list, say, whole
 from bedlore.weather.air import vapour_density_kg_m3
 
 BANDS: dict[CardBand, float] = {"cold": 4.0, "mild": 14.0, "warm": 24.0}
-BAND_WORDS = {"cold": "bed below 8 degC", "mild": "bed 8 to 20 degC", "warm": "bed above 20 degC"}
 SIZES = (1.5, 1.0, 0.5, 0.25)  # times the meal
 GONE_SHARE = 0.5  # of the meal within a fortnight (assumed)
 ALREADY_HOT = 0.25  # share of futures in which the bed is too hot before it is fed (assumed)
@@ -56,11 +56,9 @@ def find_card(case: Case) -> FindCard:
         _row(case, plate, left, band)
         for left in ("none", "some", "lots") for band in ("cold", "mild", "warm")
     ]  # fmt: skip
-    good = (case.now + dt.timedelta(days=GOOD_D)).date()
-    note = (
-        "Bands go by a thermometer at hand's depth. Smells sour or sharp: no food, loosen, lay dry"
-        " card, look again in three days."
-    )
+    good = case.day(case.now + dt.timedelta(days=GOOD_D))
+    note = say("Bands go by a thermometer at hand's depth. Smells sour or sharp: no food, loosen,"
+               " lay dry card, look again in three days.")  # fmt: skip
     return FindCard(case.twin.bed.id, tuple(found), case.now, good, note)
 
 
@@ -77,38 +75,42 @@ def _plate(case: Case) -> _Plate | None:
 
 def _row(case: Case, plate: _Plate | None, left: FoodLeft, band: CardBand) -> FindRow:
     if left == "lots":
-        why = "Food that lies uneaten sours, and heats the bed when it warms."
-        return FindRow(left, band, "No food. Look again in four days.", why)
+        why = say("Food that lies uneaten sours, and heats the bed when it warms.")
+        return FindRow(left, band, say("No food. Look again in four days."), why)
     if plate is None:
-        return FindRow(left, band, "Nothing on hand to feed. Look again in a week.", "")
+        return FindRow(left, band, say("Nothing on hand to feed. Look again in a week."), "")
     ceiling = CLEARED_FACTOR * plate.meal_kg * (1.0 - LOOK_LEFT[left])
     bare = _crossed(case, plate, 0.0, left, band)[0]
     if float(bare["hot"].mean()) > ALREADY_HOT:
-        return FindRow(left, band, "No food. Look again in three days.",
-                       "What lies in the bed already heats it in such weather.")  # fmt: skip
-    why = "Too little is allowed to be worth the walk."
+        return FindRow(left, band, say("No food. Look again in three days."),
+                       say("What lies in the bed already heats it in such weather."))  # fmt: skip
+    why = say("Too little is allowed to be worth the walk.")
     for size in SIZES:
         mass = size * plate.meal_kg
         too_small = mass < LEAST_DOSE_KG_M2 * case.area_m2(plate.table.position)
         if mass > ceiling + 1e-9 or too_small:
             continue
         passed, gone = _crossed(case, plate, mass, left, band)
-        why = _objection(case, bare, passed, gone)
-        if not why:
-            why = f"About {gone:.0%} of the soft food goes in a fortnight."
+        objection = _objection(case, bare, passed, gone)
+        if objection is None:
+            why = say("About {share}% of the soft food goes in a fortnight.",
+                      share=whole(100.0 * gone))  # fmt: skip
             return FindRow(left, band, _act(case, plate, mass), why)
-    return FindRow(left, band, "No food yet. Look again in a week.", why)
+        why = objection
+    return FindRow(left, band, say("No food yet. Look again in a week."), why)
 
 
-def _objection(case: Case, bare: _Crossed, passed: _Crossed, gone: float) -> str:
+def _objection(case: Case, bare: _Crossed, passed: _Crossed, gone: float) -> Said | None:
     """What speaks against a meal: what it adds to heat or sourness, or food that lies."""
     for key, risk, why in (
-        ("hot", case.limits.risk_hot, "Even a small meal could heat the bed too far."),
-        ("sour", case.limits.risk_sour, "Even a small meal could turn the bed sour."),
+        ("hot", case.limits.risk_hot, say("Even a small meal could heat the bed too far.")),
+        ("sour", case.limits.risk_sour, say("Even a small meal could turn the bed sour.")),
     ):
         if float((passed[key] & ~bare[key]).mean()) > risk:
             return why
-    return "" if gone >= GONE_SHARE else "Even a small meal would not be half gone in a fortnight."
+    if gone >= GONE_SHARE:
+        return None
+    return say("Even a small meal would not be half gone in a fortnight.")
 
 
 def _crossed(case: Case, plate: _Plate, mass_kg: float, left: FoodLeft,
@@ -134,13 +136,15 @@ def _meal(case: Case, plate: _Plate, mass_kg: float) -> Action:
 
 def _act(case: Case, plate: _Plate, mass_kg: float) -> str:
     """The meal in containers, by what each part weighs."""
-    say = case.speech
+    speech = case.speech
     parts = [
-        f"{say.in_containers(item.material, mass_kg * share) or say.mass(mass_kg * share)}"
-        f" of {item_name(case, item.material)}"
+        say("{amount} of {material}", material=item_name(case, item.material),
+            amount=speech.in_containers(item.material, mass_kg * share)
+            or speech.mass(mass_kg * share))
         for item, share in plate.mix
-    ]
-    return f"Feed {case.zone_name(plate.table.position)}: {' + '.join(parts)}, spread thin."
+    ]  # fmt: skip
+    return say("Feed {zone}: {parts}, spread thin.", zone=case.zone_name(plate.table.position),
+               parts=comma_list(parts, " + "))  # fmt: skip
 
 
 def as_found(case: Case, members: NDArray[np.int64], plate: _Plate, left: FoodLeft,

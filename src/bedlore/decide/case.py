@@ -38,7 +38,7 @@ class Case:
     ``store`` is what the farm has on hand, ``entries`` the log entries of this bed that hold,
     ``open_air`` the outdoor air (for a door left open), ``share_of_store`` this bed's part of
     what comes in each week, ``normals`` the usual weather of the place, ``outlook`` the fortnight
-    with nothing done where it has been run already.
+    with nothing done where it has been run already, ``zone_info`` the clock by which days are told.
     """
 
     twin: Twin
@@ -53,11 +53,16 @@ class Case:
     share_of_store: float = 1.0
     normals: Normals | None = None
     outlook: Ahead | None = None
+    zone_info: dt.tzinfo = dt.UTC
 
     @property
     def now(self) -> dt.datetime:
         """The moment of the advice."""
         return self.twin.now
+
+    def day(self, moment: dt.datetime) -> dt.date:
+        """The day of ``moment`` by the farm's clock."""
+        return moment.astimezone(self.zone_info).date()
 
     @property
     def speech(self) -> Speech:

@@ -9,31 +9,32 @@ from collections.abc import Sequence
 
 from bedlore.decide.records import Action
 from bedlore.facts.feedstocks import Feedstock, load
+from bedlore.say import clause, say
 
 # Customary cautions of the trade. Dust and hands: an Australian work-health authority on potting
 # mix (read). Electricity: residual-current device 30 mA (from memory). Lifting: common practice,
 # no source.
-ELECTRIC = (
+ELECTRIC = say(
     "Electric heat in a wet place: use a residual-current device, sealed fittings, a drip loop and"
     " a cut-out apart from the thermostat, and have the wiring done by a qualified person under the"
     " local code. Never a bare heater or lamp near straw."
 )
-NO_BURNING = (
+NO_BURNING = say(
     "Never burn fuel or charcoal to warm a closed shed: carbon monoxide is not noticed. Heaters"
     " are for a licensed trade under the local code."
 )
-LIFTING = "Wet material is heavy: fill containers half, lift with two, bend the knees."
-DUST = (
+LIFTING = say("Wet material is heavy: fill containers half, lift with two, bend the knees.")
+DUST = say(
     "Dry stuff makes dust that can carry moulds and Legionella: damp it, work in open air, wear"
     " gloves and a mask, wash your hands. With cough or fever afterwards tell the doctor."
 )
-MANURE = (
+MANURE = say(
     "Manure carries germs: gloves, wash before you eat, keep it off salads, and keep to your local"
     " rule on the days between manure and harvest. Ask when the animals were last wormed."
 )
-HANDS = "Gloves for cuts, and wash your hands after work in the bed."
-PETS = "Mouldy food, cocoa and onion harm dogs and cats: close the lid, pick up what falls."
-FOAM_CHEWED = (
+HANDS = say("Gloves for cuts, and wash your hands after work in the bed.")
+PETS = say("Mouldy food, cocoa and onion harm dogs and cats: close the lid, pick up what falls.")
+FOAM_CHEWED = say(
     "Keep air holes open under insulation, and keep foam board where no animal gnaws it; foam"
     " burns, so keep it away from heaters and lamps."
 )
@@ -62,7 +63,7 @@ def cautions_for(action: Action, *, cold: bool, hot: bool) -> tuple[str, ...]:
         found.append(PETS)
         found += _herd(stocks)
     if hot:
-        found.append("In the heat work early, drink, and never reach into a bed that steams.")
+        found.append(say("In the heat work early, drink, and never reach into a bed that steams."))
     return tuple(dict.fromkeys(found))
 
 
@@ -75,4 +76,5 @@ def _dusty_cover(action: Action) -> bool:
 
 
 def _herd(stocks: Sequence[Feedstock]) -> list[str]:
-    return [f"{s.name}: {s.caution.rstrip('.')}." for s in stocks if s.advice and s.caution]
+    return [say("{material}: {caution}.", material=say(s.name), caution=clause(say(s.caution)))
+            for s in stocks if s.advice and s.caution]  # fmt: skip

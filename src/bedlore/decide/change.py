@@ -9,8 +9,8 @@ import numpy as np
 
 from bedlore.decide.case import Case
 from bedlore.decide.records import Advice
-from bedlore.decide.words import listed
 from bedlore.farm.log import AnyEntry
+from bedlore.say import listed, message, on_day, say
 
 WEATHER_K = 1.5  # a shift of the coming extremes that is worth naming; day 1 error (assumed)
 BED_K = 1.0
@@ -50,9 +50,9 @@ def causes(case: Case, before: Advice) -> list[str]:
     found = _logged(case, then)
     found += _weather(case, then, now)
     if then.get("store") != now["store"]:
-        found.append("what is on hand changed")
+        found.append(say("what is on hand changed"))
     if then.get("limits") != now["limits"]:
-        found.append("your limits changed")
+        found.append(say("your limits changed"))
     found += _bed(case, then, now)
     return found
 
@@ -62,56 +62,66 @@ def _logged(case: Case, then: Mapping[str, str]) -> list[str]:
     known = set(then.get("entries", "").split(","))
     fresh = [entry for entry in _recent(case) if entry.id not in known and entry.kind != "note"]
     said = [_said(case, entry) for entry in fresh[-3:]]
-    return [f"you logged {listed(said)}"] if said else []
+    return [say("you logged {entries}", entries=listed(said))] if said else []
 
 
 def _said(case: Case, entry: AnyEntry) -> str:
-    day = f"{entry.at.day} {entry.at:%b}"
+    day = on_day(case.day(entry.at))
     match entry.kind:
         case "feed":
-            return f"a feed of {case.speech.mass(sum(p.mass_kg for p in entry.parts))} on {day}"
+            mass = case.speech.mass(sum(p.mass_kg for p in entry.parts))
+            return say("a feed of {mass} on {day}", mass=mass, day=day)
         case "look" if entry.food_left is not None:
-            return f"a look on {day}: food left {entry.food_left}"
+            return say("a look on {day}: food left {left}", day=day, left=say(entry.food_left))
         case "probe":
-            return f"a reading of {case.speech.temp(entry.temp_c)} on {day}"
+            return say("a reading of {temp} on {day}", temp=case.speech.temp(entry.temp_c), day=day)
         case "squeeze":
-            return f"a squeeze on {day}: {entry.word}"
+            return say("a squeeze on {day}: {word}", day=day, word=say(entry.word))
         case _:
-            return f"a {entry.kind} on {day}"
+            return say("{kind} on {day}", kind=say(_A_KIND.get(entry.kind, entry.kind)), day=day)
+
+
+_A_KIND = {
+    "bedding": message("a bedding"), "water": message("a water"), "cover": message("a cover"),
+    "switch": message("a switch"), "core": message("a core"), "harvest": message("a harvest"),
+    "move": message("a move"), "sighting": message("a sighting"), "stock": message("a stock"),
+    "mat": message("a mat"), "void": message("a void"), "look": message("a look"),
+    "note": message("a note"),
+}  # fmt: skip
 
 
 def _weather(case: Case, then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
-    found = []
-    for key, name in (("air_low_c", "coldest"), ("air_high_c", "warmest")):
+    found: list[str] = []
+    for key, text in (
+        ("air_low_c",
+         message("the weather ahead changed: coldest air near {new} instead of {old}")),
+        ("air_high_c",
+         message("the weather ahead changed: warmest air near {new} instead of {old}")),
+    ):  # fmt: skip
         if key not in then:
             continue
         old, new = float(then[key]), float(now[key])
         if abs(new - old) >= WEATHER_K:
-            found.append(
-                f"the weather ahead changed: {name} air near {case.speech.temp(new)}"
-                f" instead of {case.speech.temp(old)}"
-            )
+            found.append(say(text, new=case.speech.temp(new), old=case.speech.temp(old)))
     return found
 
 
 def _bed(case: Case, then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
     """What the days themselves did to the bed."""
-    found = []
+    found: list[str] = []
+    speech = case.speech
     if "bed_c" in then and abs(float(now["bed_c"]) - float(then["bed_c"])) >= BED_K:
         old, new = float(then["bed_c"]), float(now["bed_c"])
-        found.append(f"the bed went from {case.speech.temp(old)} to {case.speech.temp(new)}")
+        found.append(say("the bed went from {old} to {new}", old=speech.temp(old),
+                         new=speech.temp(new)))  # fmt: skip
     if "uneaten_kg" in then:
         old, new = float(then["uneaten_kg"]), float(now["uneaten_kg"])
         if abs(new - old) >= max(FOOD_SHARE * old, 0.1):
-            found.append(
-                f"uneaten food went from {case.speech.mass(old)} to {case.speech.mass(new)}"
-            )
+            found.append(say("uneaten food went from {old} to {new}", old=speech.mass(old),
+                             new=speech.mass(new)))  # fmt: skip
     return found
 
 
 def sentence(found: Sequence[str]) -> str:
     """The causes as one sentence, "" when there are none."""
-    if not found:
-        return ""
-    text = listed(list(found[:2]))
-    return f"Changed because {text}."
+    return say("Changed because {causes}.", causes=listed(found[:2])) if found else ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -15,9 +16,13 @@ from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
 from bedlore.decide.words import denominator_for, odds_short, odds_words
 from bedlore.farm.log import Probe, Squeeze
+from bedlore.say import Said, listed, message, on_day, say, say_many, sentences, whole
 
 # What a handful does when squeezed, by moisture (assumed; damp sponge 70-85 %, from memory).
-SQUEEZE_WORDS = ((0.60, "crumbly"), (0.75, "damp"), (0.85, "drops"), (1.01, "runs"))
+SQUEEZE_WORDS = (
+    (0.60, message("crumbly")), (0.75, message("damp")), (0.85, message("drops")),
+    (1.01, message("runs")),
+)  # fmt: skip
 PROBE_HOLDS_D = 5
 
 
@@ -62,16 +67,16 @@ def explain(case: Case, food: Sequence[Table], found: Findings) -> Advice:
 
 
 def _headline(case: Case, found: Findings, cold: bool, hot: bool) -> str:
-    text = found.action.words
+    said: list[str] = [found.action.words]
     if found.action.kind != "nothing" and found.action.on_day > 0:
-        text = f"Nothing today. {text}"
+        said.insert(0, say("Nothing today."))
     feed = next((m for m in found.measures if m.name == "feed"), None)
     if cold and feed is not None and not feed.holds:
         limit = case.speech.temp(case.limits.cold_c)
-        text += f" Feed alone cannot hold this bed above {limit}."
+        said.append(say("Feed alone cannot hold this bed above {limit}.", limit=limit))
     if hot and feed is not None and feed.shift_k < 0.0:
-        text += " More feed would heat the bed further."
-    return text
+        said.append(say("More feed would heat the bed further."))
+    return sentences(*said) if len(said) > 1 else said[0]
 
 
 # --- Reasons -----------------------------------------------------------------------------------
@@ -85,14 +90,15 @@ def _reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]
     reasons += [*eating, *warmth] if about_food else [*warmth, *eating]
     squeeze = next((e for e in reversed(case.entries) if isinstance(e, Squeeze)), None)
     if found.action.kind in ("water", "bedding") and squeeze is not None:
-        day = f"{squeeze.at.day} {squeeze.at:%b}"
-        reasons.append(Reason(f"Squeezed on {day}: {squeeze.word}.", "measured", "your log"))
+        text = say("Squeezed on {day}: {word}.", day=on_day(case.day(squeeze.at)),
+                   word=say(squeeze.word))  # fmt: skip
+        reasons.append(Reason(text, "measured", say("your log")))
     if found.action.kind in ("water", "bedding"):
         now = case.twin.recent.series("moisture_frac")[:, -1][:, list(case.living)]
         low, high = np.quantile(now, (0.05, 0.95))
-        reasons.append(
-            Reason(f"The bed holds {low:.0%} to {high:.0%} water.", "worked out", "the bed's twin")
-        )
+        text = say("The bed holds {low}% to {high}% water.", low=whole(100.0 * low),
+                   high=whole(100.0 * high))  # fmt: skip
+        reasons.append(Reason(text, "worked out", say("the bed's twin")))
     return reasons
 
 
@@ -107,122 +113,147 @@ def _food_reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Re
     for table in mine[:2]:
         name = case.zone_name(table.position)
         if table.measured and table.look_at is not None:
-            day = f"{table.look_at.day} {table.look_at:%b}"
-            text = f"You found {table.left} of the food left in {name} on {day}."
-            said.append(Reason(text, "measured", "your log"))
+            text = say(_FOUND[table.left], zone=name, day=on_day(case.day(table.look_at)))
+            said.append(Reason(text, "measured", say("your log")))
         else:
-            mid = float(np.median(case.uneaten_kg[:, table.position]))
-            text = f"About {case.speech.mass(mid)} of soft food lies uneaten in {name}."
-            said.append(Reason(text, "worked out", "the bed's twin and your feeds"))
-        source = (
-            "public sheet, issuer not shown" if "quart" in table.why or "weeks" in table.why
-            else "our rule: no more than 1.5 times what went last time"
-        )  # fmt: skip
+            mass = case.speech.mass(float(np.median(case.uneaten_kg[:, table.position])))
+            text = say("About {mass} of soft food lies uneaten in {zone}.", mass=mass, zone=name)
+            said.append(Reason(text, "worked out", say("the bed's twin and your feeds")))
         if found.action.kind == "feed" or table.cap_kg <= 0.0:
             most = case.speech.mass(table.cap_kg)
-            ceiling = "nothing" if table.cap_kg <= 0.0 else f"at most {most}"
-            said.append(Reason(f"{name}: {ceiling} now, since {table.why}.", "worked out", source))
+            text = (
+                say("{zone}: nothing now, since {why}.", zone=name, why=table.why)
+                if table.cap_kg <= 0.0
+                else say("{zone}: at most {most} now, since {why}.", zone=name, most=most,
+                         why=table.why)
+            )  # fmt: skip
+            said.append(Reason(text, "worked out", _SOURCES[table.rule]))
     return said
 
 
+_FOUND = {
+    "none": message("You found none of the food left in {zone} on {day}."),
+    "some": message("You found some of the food left in {zone} on {day}."),
+    "lots": message("You found lots of the food left in {zone} on {day}."),
+}  # fmt: skip
+_SOURCES = {
+    "sheet": say("public sheet, issuer not shown"),
+    "ours": say("our rule: no more than 1.5 times what went last time"),
+}
+
+
 def _warmth_reasons(case: Case, found: Findings) -> list[Reason]:
-    air = case.air.air_c[:, : case.hours]
-    low, high = np.median(air.min(axis=1)), np.median(air.max(axis=1))
-    text = (
-        f"The air around the bed is expected between {case.speech.temp(float(low))} and"
-        f" {case.speech.temp(float(high))} in the fortnight ahead."
-    )
-    said = [Reason(text, "worked out", "weather ahead")]
+    air, speech = case.air.air_c[:, : case.hours], case.speech
+    low, high = float(np.median(air.min(axis=1))), float(np.median(air.max(axis=1)))
+    text = say("The air around the bed is expected between {low} and {high} in the fortnight"
+               " ahead.", low=speech.temp(low), high=speech.temp(high))  # fmt: skip
+    said = [Reason(text, "worked out", say("weather ahead"))]
     probe = next((e for e in reversed(case.entries) if isinstance(e, Probe)), None)
     if probe is not None and (case.now - probe.at).days <= PROBE_HOLDS_D:
-        day = f"{probe.at.day} {probe.at:%b}"
-        text = f"Your thermometer read {case.speech.temp(probe.temp_c)} on {day}."
-        said.append(Reason(text, "measured", "your log"))
+        text = say("Your thermometer read {temp} on {day}.", temp=speech.temp(probe.temp_c),
+                   day=on_day(case.day(probe.at)))  # fmt: skip
+        said.append(Reason(text, "measured", say("your log")))
     without = found.without
-    text = f"coldest living place goes down to {case.speech.temps(without.coldest_c)}"
     if without.odds.hot > without.odds.cold:
-        text = f"warmest living place goes up to {case.speech.temps(without.warmest_c)}"
-    said.append(Reason(f"With nothing done its {text}.", "worked out", "the bed's twin"))
+        text = say("With nothing done its warmest living place goes up to {temps}.",
+                   temps=speech.temps(without.warmest_c))  # fmt: skip
+    else:
+        text = say("With nothing done its coldest living place goes down to {temps}.",
+                   temps=speech.temps(without.coldest_c))  # fmt: skip
+    said.append(Reason(text, "worked out", say("the bed's twin")))
     return said
 
 
 _GAINS = {
-    "cold_kd": "less cold where the worms live", "heat_kd": "less heat where the worms live",
-    "cold_risk": "lower odds of passing the cold limit",
-    "heat_risk": "lower odds of passing the heat limit",
-    "sour_risk": "lower odds of turning sour", "sour_days": "less sourness",
-    "dry": "less drying out", "wet": "less wetness", "ammonia": "less ammonia",
-    "hunger": "fewer days short of food", "herd_lost": "more worms alive",
-    "turned": "food turned into castings",
-    "overfed": "less uneaten food", "energy": "less power",
+    "cold_kd": message("less cold where the worms live"),
+    "heat_kd": message("less heat where the worms live"),
+    "cold_risk": message("lower odds of passing the cold limit"),
+    "heat_risk": message("lower odds of passing the heat limit"),
+    "sour_risk": message("lower odds of turning sour"), "sour_days": message("less sourness"),
+    "dry": message("less drying out"), "wet": message("less wetness"),
+    "ammonia": message("less ammonia"),
+    "hunger": message("fewer days short of food"), "herd_lost": message("more worms alive"),
+    "turned": message("food turned into castings"),
+    "overfed": message("less uneaten food"), "energy": message("less power"),
 }  # fmt: skip
 
 
 def _gain_reason(case: Case, found: Findings) -> list[Reason]:
     """What the action gains most against doing nothing, or why nothing is best."""
+    futures = say_many("{count} future of this bed", "{count} futures of this bed",
+                       case.twin.members)  # fmt: skip
     if found.action.kind == "nothing":
-        text = "Nothing that can be done with what is on hand beats waiting beyond noise."
-        return [Reason(text, "worked out", f"{case.twin.members} futures of this bed")]
+        text = say("Nothing that can be done with what is on hand beats waiting beyond noise.")
+        return [Reason(text, "worked out", futures)]
     gains = {n: found.without_score.term(n) - found.score.term(n) for n in _GAINS}
     best = [n for n, gain in sorted(gains.items(), key=lambda kv: -kv[1])[:2] if gain > 0.05]
     if not best:
         return []
-    text = f"Against doing nothing it brings {' and '.join(_GAINS[n] for n in best)}."
-    return [Reason(text, "worked out", f"{case.twin.members} futures of this bed")]
+    text = say("Against doing nothing it brings {gains}.",
+               gains=listed([say(_GAINS[n]) for n in best]))  # fmt: skip
+    return [Reason(text, "worked out", futures)]
 
 
 # --- Odds, cost, change --------------------------------------------------------------------------
 
 
-def _risks(case: Case, effect: Effect) -> list[tuple[str, float]]:
-    say, limits = case.speech, case.limits
-    return [
-        (f"the coldest living place below {say.temp(limits.cold_c)}", effect.odds.cold),
-        (f"the warmest living place above {say.temp(limits.hot_c)}", effect.odds.hot),
-        ("a sour bed", effect.odds.sour),
-    ]
+Risk = Literal["cold", "hot", "sour"]
+
+
+def _risk_words(case: Case, risk: Risk) -> Said:
+    speech, limits = case.speech, case.limits
+    match risk:
+        case "cold":
+            return say("the coldest living place below {limit}", limit=speech.temp(limits.cold_c))
+        case "hot":
+            return say("the warmest living place above {limit}", limit=speech.temp(limits.hot_c))
+        case _:
+            return say("a sour bed")
 
 
 def _cost(case: Case, found: Findings) -> str:
     """What happens when the advice is left alone."""
-    name, p = max(_risks(case, found.without), key=lambda risk: risk[1])
-    said = odds_words(p, case.twin.members)
-    text = f"With nothing done, {name}: {said}."
-    if "sour" not in name and p > 0.0:
-        text += (
-            " Below it worms slow down and stop laying; frost in the bed costs worms, while cocoons"
-            " may live."
-            if "cold" in name else " Above it worms flee or die within days."
-        )  # fmt: skip
+    odds = found.without.odds
+    shares: dict[Risk, float] = {"cold": odds.cold, "hot": odds.hot, "sour": odds.sour}
+    risk = max(shares, key=shares.__getitem__)
+    said = [say("With nothing done, {risk}: {odds}.", risk=_risk_words(case, risk),
+                odds=odds_words(shares[risk], case.twin.members))]  # fmt: skip
+    if risk == "cold" and shares[risk] > 0.0:
+        said.append(say("Below it worms slow down and stop laying; frost in the bed costs worms,"
+                        " while cocoons may live."))  # fmt: skip
+    if risk == "hot" and shares[risk] > 0.0:
+        said.append(say("Above it worms flee or die within days."))
     hungry = found.without_score.term("hunger")
     if hungry > 0.5:
-        text += f" The worms would be short of food for about {hungry:.0f} of the 14 days."
+        said.append(say("The worms would be short of food for about {days} of the 14 days.",
+                        days=whole(hungry)))  # fmt: skip
     if found.action.kind == "nothing":
-        idle = "Nothing on hand changes this." if _threatened(found) else "Waiting costs little."
-        text = f"{idle} {text}"
-    return text
+        threatened = _threatened(found)
+        said.insert(0, say("Nothing on hand changes this.") if threatened
+                    else say("Waiting costs little."))  # fmt: skip
+    return sentences(*said)
 
 
 def _would_change(case: Case, food: Sequence[Table], found: Findings) -> list[str]:
     said: list[str] = []
     if found.action.kind == "feed":
-        said.append("A look that finds lots of food left: then nothing yet.")
+        said.append(say("A look that finds lots of food left: then nothing yet."))
     elif any(t.left == "lots" for t in food):
-        said.append("A look that finds none or only some of the food left: then a small meal.")
+        said.append(say("A look that finds none or only some of the food left: then a small"
+                        " meal."))  # fmt: skip
     elif any(t.cap_kg <= 0.0 for t in food) or found.action.kind == "nothing":
-        said.append("A look at the food left: none speaks for a meal, lots against it.")
+        said.append(say("A look at the food left: none speaks for a meal, lots against"
+                        " it."))  # fmt: skip
     said += _weather_hinge(case, found)
     mid = float(np.median(case.twin.recent.series("temp_probe_c")[:, -1][:, list(case.living)]))
-    said.append(
-        f"A thermometer far from {case.speech.temp(mid)} at hand's depth: then the twin is off;"
-        " log the reading and ask again."
-    )
+    said.append(say("A thermometer far from {temp} at hand's depth: then the twin is off; log the"
+                    " reading and ask again.", temp=case.speech.temp(mid)))  # fmt: skip
     return said
 
 
 def _weather_hinge(case: Case, found: Findings) -> list[str]:
     """The coming air that parts the futures that pass a limit from those that do not."""
-    for key, word in (("cold", "falls below"), ("hot", "rises above")):
+    for key, text in _HINGES:
         crossed = found.score.crossed[key]
         if not 0.05 < crossed.mean() < 0.95:
             continue
@@ -235,65 +266,80 @@ def _weather_hinge(case: Case, found: Findings) -> list[str]:
         if inside - outside < 0.3:
             continue
         temp = case.speech.temp(hinge if key == "cold" else -hinge)
-        return [
-            f"The weather: where the air {word} {temp}, the limit is passed in"
-            f" {odds_short(float(inside), case.twin.members)} futures, else in"
-            f" {odds_short(float(outside), case.twin.members)}."
-        ]
+        return [say(text, temp=temp, inside=odds_short(float(inside), case.twin.members),
+                    outside=odds_short(float(outside), case.twin.members))]  # fmt: skip
     return []
+
+
+_HINGES = (
+    ("cold", message("The weather: where the air falls below {temp}, the limit is passed in"
+                     " {inside} futures, else in {outside}.")),
+    ("hot", message("The weather: where the air rises above {temp}, the limit is passed in"
+                    " {inside} futures, else in {outside}.")),
+)  # fmt: skip
 
 
 def _would_help(case: Case, found: Findings) -> list[str]:
     """Each what-if in one sentence: whether it would help, and by how much."""
     limit = "cold" if found.without.odds.cold >= found.without.odds.hot else "hot"
-    said = []
+    said: list[str] = []
     for measure in found.measures:
         odds, bare = (getattr(e.odds, limit) for e in (measure.effect, measure.bare))
         m = measure.effect.odds.members
         base = denominator_for((odds, bare))
-        change = f"{odds_short(odds, m, base)} instead of {odds_short(bare, m, base)}"
-        said.append(f"{_MEASURES[measure.name]}: {_verdict(case, measure, limit)} (odds {change}).")
+        said.append(say("{measure}: {verdict} (odds {odds} instead of {bare}).",
+                        measure=say(_MEASURES[measure.name]),
+                        verdict=_verdict(case, measure, limit),
+                        odds=odds_short(odds, m, base),
+                        bare=odds_short(bare, m, base)))  # fmt: skip
     return said
 
 
 _MEASURES = {
-    "feed": "A double week's ration over the whole bed",
-    "cover": "10 cm of dry straw on top",
-    "foam": "5 cm of foam board all round, under and on top",
-    "foam and feed": "Foam board and a double week's ration",
-    "mat": "The heat mat on",
-    "uncover": "The cover off",
-    "water": "The cover off and a sprinkling of water",
+    "feed": message("A double week's ration over the whole bed"),
+    "cover": message("10 cm of dry straw on top"),
+    "foam": message("5 cm of foam board all round, under and on top"),
+    "foam and feed": message("Foam board and a double week's ration"),
+    "mat": message("The heat mat on"),
+    "uncover": message("The cover off"),
+    "water": message("The cover off and a sprinkling of water"),
 }
 
 
-def _verdict(case: Case, measure: Measure, limit: str) -> str:
+def _verdict(case: Case, measure: Measure, limit: str) -> Said:
     if measure.shift_k < -0.25:
-        return f"would make it worse by {case.speech.kelvin(measure.shift_k)}"
+        return say("would make it worse by {kelvin}", kelvin=case.speech.kelvin(measure.shift_k))
     if not measure.helps:
-        return "would not help"
-    side = "warmer" if limit == "cold" else "cooler"
-    held = "and would hold the limit" if measure.holds else "but would not hold the limit"
-    if measure.mean_k > measure.shift_k:
-        by = f"{case.speech.kelvin(measure.mean_k)} {side} on the mean"
-    else:
-        by = f"{case.speech.kelvin(measure.shift_k)} {side} at its worst"
-    return f"would keep it about {by} {held}"
+        return say("would not help")
+    on_mean = measure.mean_k > measure.shift_k
+    kelvin = case.speech.kelvin(measure.mean_k if on_mean else measure.shift_k)
+    by = say(_BY[limit == "cold", on_mean], kelvin=kelvin)
+    if measure.holds:
+        return say("would keep it about {by} and would hold the limit", by=by)
+    return say("would keep it about {by} but would not hold the limit", by=by)
+
+
+_BY = {  # against cold or not, on the mean or at the worst
+    (True, True): message("{kelvin} warmer on the mean"),
+    (True, False): message("{kelvin} warmer at its worst"),
+    (False, True): message("{kelvin} cooler on the mean"),
+    (False, False): message("{kelvin} cooler at its worst"),
+}
 
 
 def _ahead(food: Sequence[Table], found: Findings) -> str:
     """What the week brings after today."""
     if found.action.kind == "feed":
-        return "Look at the food again in three or four days before you feed the next time."
+        return say("Look at the food again in three or four days before you feed the next time.")
     if any(t.cap_kg <= 0.0 for t in food):
-        return "Look at the food again in three days."
-    return "Look in again within the week."
+        return say("Look at the food again in three days.")
+    return say("Look in again within the week.")
 
 
 def expect(case: Case, food: Sequence[Table]) -> str:
     """What the keeper should find when digging today."""
     if not case.living:
-        return "The bed is empty."
+        return say("The bed is empty.")
     z = food[0].position if food else case.living[0]
     recent = case.twin.recent
     temp = np.quantile(recent.series("temp_probe_c")[:, -1, z], (0.05, 0.5, 0.95))
@@ -301,8 +347,15 @@ def expect(case: Case, food: Sequence[Table]) -> str:
     word = next(word for limit, word in SQUEEZE_WORDS if moisture < limit)
     left = food[0].left if food else "some"
     low, mid, high = (float(t) for t in temp)
-    return (
-        f"In {case.zone_name(z)}: {case.speech.temps((low, mid, high))} at"
-        f" {case.speech.thickness(0.10)} depth, a handful that says {word} when squeezed, and"
-        f" {left} of the last food left."
-    )
+    return say(_EXPECT[left], zone=case.zone_name(z), temps=case.speech.temps((low, mid, high)),
+               depth=case.speech.thickness(0.10), word=say(word))  # fmt: skip
+
+
+_EXPECT = {
+    "none": message("In {zone}: {temps} at {depth} depth, a handful that says {word} when"
+                    " squeezed, and none of the last food left."),
+    "some": message("In {zone}: {temps} at {depth} depth, a handful that says {word} when"
+                    " squeezed, and some of the last food left."),
+    "lots": message("In {zone}: {temps} at {depth} depth, a handful that says {word} when"
+                    " squeezed, and lots of the last food left."),
+}  # fmt: skip

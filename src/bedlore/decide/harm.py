@@ -11,6 +11,7 @@ from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide.case import Case, air_of
 from bedlore.decide.records import Band, Harm
 from bedlore.outlook.ahead import LIVING_SHARE
+from bedlore.say import say, whole
 
 WINDOW_H = 72
 MEMBERS = 64
@@ -81,19 +82,20 @@ def _band(hours: Floats) -> Band:
 
 
 def _words(case: Case, event: str, limit: str, band: Band, hours: int, line: float) -> str:
-    where = f"{'below' if limit == 'cold' else 'above'} {case.speech.temp(line)}"
-    name = f"After a {event}" if event == "power cut" else "With the door left open"
+    temp = case.speech.temp(line)
+    where = say("below {temp}", temp=temp) if limit == "cold" else say("above {temp}", temp=temp)
+    after = say("After a power cut") if event == "power cut" else say("With the door left open")
     if not np.isfinite(band[0]):
-        return f"{name} the bed is not expected {where} within {hours} hours."
+        return say("{after} the bed is not expected {where} within {hours} hours.", after=after,
+                   where=where, hours=hours)  # fmt: skip
     if band[1] <= 0.0:
-        return f"{name}: it is {where} already, or will be within the hour."
+        return say("{after}: it is {where} already, or will be within the hour.", after=after,
+                   where=where)  # fmt: skip
     if not np.isfinite(band[1]):
-        return (
-            f"{name} it may be {where} after {band[0]:.0f} hours or more, more likely later than"
-            f" {hours}."
-        )
-    late = f"{band[2]:.0f}" if np.isfinite(band[2]) else f"more than {hours}"
-    return (
-        f"{name} it is {where} after {band[1]:.0f} hours, most likely between {band[0]:.0f} and"
-        f" {late}."
-    )
+        return say("{after} it may be {where} after {low} hours or more, more likely later than"
+                   " {hours}.", after=after, where=where, low=whole(band[0]),
+                   hours=hours)  # fmt: skip
+    late = whole(band[2]) if np.isfinite(band[2]) else say("more than {hours}", hours=hours)
+    return say("{after} it is {where} after {middle} hours, most likely between {low} and {high}.",
+               after=after, where=where, middle=whole(band[1]), low=whole(band[0]),
+               high=late)  # fmt: skip

@@ -24,6 +24,7 @@ from bedlore.decide.words import odds_words
 from bedlore.facts.feedstocks import load
 from bedlore.farm.bed import Bed
 from bedlore.outlook.ahead import Ahead
+from bedlore.say import capital, message, on_day, say, sentences
 from bedlore.weather.air import vapour_density_kg_m3
 
 FROST_C = 0.0  # freezing takes worms; cocoons may live (extension text, read)
@@ -76,8 +77,8 @@ def lifeboat_of(case: Case, ahead: Ahead | None = None,
     threat = danger(case, ahead)
     herd = float(case.worms_kg.sum())
     if threat is None or herd <= 0.0:
-        words = "Nothing ahead calls for taking worms indoors."
-        return Lifeboat(case.twin.bed.id, "", None, 0.0, 0.0, None, 0.0, words)
+        none = say("Nothing ahead calls for taking worms indoors.")
+        return Lifeboat(case.twin.bed.id, "", None, 0.0, 0.0, None, 0.0, none)
     back = back_by or (case.now + dt.timedelta(days=BACK_D)).date()
     days = max(7, (back - case.now.date()).days)
     share, odds = _smallest(case, herd, days)
@@ -161,14 +162,18 @@ def _weekly_meals(worms_kg: float, goal_kg: float, days: int) -> list[Floats]:
 
 def _words(case: Case, threat: Danger, worms_kg: float, castings_l: float, back: dt.date,
            odds: float) -> str:  # fmt: skip
-    say = case.speech
-    what = "frost where the worms live" if threat.event == "cold" else "killing heat in the bed"
-    what = what.replace("killing ", "harmful ")
-    return (
-        f"{odds_words(threat.odds, case.twin.members)[0].upper()}"
-        f"{odds_words(threat.odds, case.twin.members)[1:]} bring {what}, first about"
-        f" {threat.when.day} {threat.when:%b}. Take {say.mass(worms_kg)} of worms and"
-        f" {say.litres(castings_l)} of castings rich in cocoons indoors, fed each week at about"
-        f" {say.temp(INDOOR_C)}. If the bed were lost, a herd of today's size by"
-        f" {back.day} {back:%b} is {odds_words(odds, MEMBERS, 'such boxes')}."
-    )
+    speech, when = case.speech, on_day(case.day(threat.when))
+    likely = capital(odds_words(threat.odds, case.twin.members))
+    if threat.event == "cold":
+        coming = say("{odds} bring frost where the worms live, first about {day}.", odds=likely,
+                     day=when)  # fmt: skip
+    else:
+        coming = say("{odds} bring harmful heat in the bed, first about {day}.", odds=likely,
+                     day=when)  # fmt: skip
+    take = say("Take {mass} of worms and {litres} of castings rich in cocoons indoors, fed each"
+               " week at about {temp}.", mass=speech.mass(worms_kg),
+               litres=speech.litres(castings_l), temp=speech.temp(INDOOR_C))  # fmt: skip
+    boxes = odds_words(odds, MEMBERS, message("such boxes"))
+    again = say("If the bed were lost, a herd of today's size by {day} is {odds}.",
+                day=on_day(back), odds=boxes)  # fmt: skip
+    return sentences(coming, take, again)

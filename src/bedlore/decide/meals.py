@@ -20,6 +20,7 @@ from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.farm.log import AnyEntry, Feed, Look, Switch
 from bedlore.outlook.twin import Twin
+from bedlore.say import say, say_many
 
 CLEARED_FACTOR = 1.5
 FIRST_FEED_L = 0.946  # one US quart
@@ -53,7 +54,8 @@ class Table:
     """What is known of the food in the zone at ``position``.
 
     ``cleared_kg`` of the last meal, ``cap_kg`` the most to give now, ``left`` as a keeper would
-    call it, ``measured`` when a look at the bed says so, ``why`` what sets the ceiling.
+    call it, ``measured`` when a look at the bed says so, ``why`` what sets the ceiling, by which
+    ``rule``: the public sheet's or ours.
     """
 
     position: int
@@ -64,6 +66,7 @@ class Table:
     measured: bool
     why: str
     look_at: dt.datetime | None = None
+    rule: Literal["sheet", "ours"] = "ours"
 
 
 def fed_positions(case: Case) -> tuple[int, ...]:
@@ -143,14 +146,17 @@ def _table(case: Case, z: int, sharing: list[str], first: dt.datetime | None) ->
     waited_d = (case.now - first).total_seconds() / 86400.0
     if waited_d < FIRST_WAIT_D and _is_new(case):
         days = int(FIRST_WAIT_D - waited_d) + 1
-        why = f"a new bed is left alone for two weeks after its first feed, {days} days more"
-        return Table(z, meal, cleared, 0.0, left, measured, why, look_at)
+        why = say_many(
+            "a new bed is left alone for two weeks after its first feed, {count} day more",
+            "a new bed is left alone for two weeks after its first feed, {count} days more", days,
+        )  # fmt: skip
+        return Table(z, meal, cleared, 0.0, left, measured, why, look_at, "sheet")
     if left == "lots":
-        return Table(z, meal, cleared, 0.0, left, measured, "lots of food was left", look_at)
+        return Table(z, meal, cleared, 0.0, left, measured, say("lots of food was left"), look_at)
     cap = CLEARED_FACTOR * cleared
-    why = f"1.5 times the {case.speech.mass(cleared)} it cleared of the last meal"
+    why = say("1.5 times the {mass} it cleared of the last meal", mass=case.speech.mass(cleared))
     if cleared < 0.02 * meal.edible_kg:
-        why, cap = "next to nothing of the last meal has gone yet", 0.0
+        why, cap = say("next to nothing of the last meal has gone yet"), 0.0
     return Table(z, meal, cleared, cap, left, measured, why, look_at)
 
 
@@ -163,15 +169,15 @@ def _first_meal(case: Case, z: int, zones: int, first: dt.datetime | None, left:
                 measured: bool, look_at: dt.datetime | None) -> Table:  # fmt: skip
     """A zone that the log never saw fed: about a quart to the bed, shared by its zones."""
     if left == "lots" and measured:
-        return Table(z, None, 0.0, 0.0, left, measured, "lots of food was left", look_at)
+        return Table(z, None, 0.0, 0.0, left, measured, say("lots of food was left"), look_at)
     waiting = first is not None and (case.now - first).days < FIRST_WAIT_D and _is_new(case)
     quart_kg = FIRST_FEED_L / 1000.0 * load()["food_mixed_kitchen"].bulk_density_kg_m3
     cap = 0.0 if waiting else quart_kg / max(zones, 1) if first is None else quart_kg
     why = (
-        "a new bed is left alone for two weeks after its first feed" if waiting
-        else "no feed of it is in the log, so it gets about a quart to begin with"
+        say("a new bed is left alone for two weeks after its first feed") if waiting
+        else say("no feed of it is in the log, so it gets about a quart to begin with")
     )  # fmt: skip
-    return Table(z, None, 0.0, cap, left, measured, why, look_at)
+    return Table(z, None, 0.0, cap, left, measured, why, look_at, "sheet")
 
 
 def _latest_look(case: Case, zone_id: str, side: str) -> Look | None:

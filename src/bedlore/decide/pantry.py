@@ -23,6 +23,7 @@ from bedlore.decide.score import band
 from bedlore.facts.feedstocks import load
 from bedlore.farm.model import StoreItem
 from bedlore.farm.site import Normals
+from bedlore.say import say, sentences, whole
 
 CLAIM_TEMP_C = 15.0
 CLAIM_DAYS = 30
@@ -122,18 +123,20 @@ def _weekly(store: Sequence[StoreItem]) -> list[StoreItem]:
 
 
 def _words(case: Case, rows: Sequence[PantryRow], card: float, leaves: float) -> str:
-    say = case.speech
-    food = sum(row.food_kg[1] for row in rows)
-    heat = sum(row.heat_mj[1] for row in rows)
+    speech = case.speech
+    food = speech.mass(sum(row.food_kg[1] for row in rows))
+    heat = whole(sum(row.heat_mj[1] for row in rows))
     claim = sum(row.dry_card_kg[1] for row in rows)
-    card_asked = f"ask for {say.mass(claim)} of dry card" if claim >= 0.05 else "ask for no card"
-    text = (
-        f"About {say.mass(food)} of food lies uneaten. A month at {say.temp(CLAIM_TEMP_C)} would"
-        f" draw about {heat:.0f} MJ of heat from it and {card_asked}."
-    )
+    temp = speech.temp(CLAIM_TEMP_C)
+    said = [say("About {food} of food lies uneaten.", food=food)]
+    if claim >= 0.05:
+        said.append(say("A month at {temp} would draw about {heat} MJ of heat from it and ask for"
+                        " {card} of dry card.", temp=temp, heat=heat,
+                        card=speech.mass(claim)))  # fmt: skip
+    else:
+        said.append(say("A month at {temp} would draw about {heat} MJ of heat from it and ask for"
+                        " no card.", temp=temp, heat=heat))  # fmt: skip
     if card > 0.0 or leaves > 0.0:
-        text += (
-            f" Put by {say.mass(card)} of dry card and {say.mass(leaves)} of dry leaves before"
-            " winter."
-        )
-    return text
+        said.append(say("Put by {card} of dry card and {leaves} of dry leaves before winter.",
+                        card=speech.mass(card), leaves=speech.mass(leaves)))  # fmt: skip
+    return sentences(*said)

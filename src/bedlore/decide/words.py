@@ -7,21 +7,26 @@ numbers alone by many readers. Never a promise: none of 200 failing still means 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
+from bedlore import say
 from bedlore.facts.feedstocks import load
 from bedlore.farm.model import Container
-from bedlore.units import INCH_M, POUND_KG
+from bedlore.say import Said, Units, listed, message
 
-REFERENCE = "fortnights like this one"
+__all__ = ["REFERENCE", "Speech", "denominator_for", "listed", "never_seen", "odds_short",
+           "odds_words", "range_words"]  # fmt: skip
+
+REFERENCE = message("fortnights like this one")
 # Upper end of each share and the word for it.
 _WORDS = (
-    (0.045, "very unlikely"), (0.15, "unlikely but real"), (0.35, "less likely than not"),
-    (0.65, "about even odds"), (0.85, "likely"), (0.955, "very likely"), (1.01, "nearly certain"),
+    (0.045, message("very unlikely")), (0.15, message("unlikely but real")),
+    (0.35, message("less likely than not")), (0.65, message("about even odds")),
+    (0.85, message("likely")), (0.955, message("very likely")),
+    (1.01, message("nearly certain")),
 )  # fmt: skip
-_US_QUART_L = 0.946352946  # a quarter of 3.785411784 L (exact)
 _MIXED_KG_M3 = 500.0  # mixed kitchen scraps, facts/feedstocks.csv
 
 
@@ -43,44 +48,47 @@ def denominator_for(shares: Iterable[float]) -> Literal[10, 100]:
 
 
 def odds_words(p: float, members: int, reference: str = REFERENCE,
-               denominator: Literal[10, 100] | None = None) -> str:  # fmt: skip
+               denominator: Literal[10, 100] | None = None) -> Said:  # fmt: skip
     """The probability ``p`` (0..1) found in ``members`` members, in words and in numbers.
 
-    ``reference`` names what is counted ("nights like this"). By hand: 0.1 of 200 gives
-    "unlikely but real: about 1 in 10 fortnights like this one".
+    ``reference`` names what is counted ("nights like this"), a message of the catalogue. By hand:
+    0.1 of 200 gives "unlikely but real: about 1 in 10 fortnights like this one".
     """
+    counted, n = say.say(reference), never_seen(members)
     if p <= 0.0:
-        return f"very unlikely: fewer than 1 in {never_seen(members)} {reference}"
+        return say.say("very unlikely: fewer than 1 in {n} {counted}", n=n, counted=counted)
     if p >= 1.0:
-        return f"nearly certain: all but 1 in {never_seen(members)} {reference} or fewer"
-    word = next(word for limit, word in _WORDS if p < limit)
+        return say.say("nearly certain: all but 1 in {n} {counted} or fewer", n=n, counted=counted)
+    word = say.say(next(word for limit, word in _WORDS if p < limit))
     base = denominator or denominator_for((p,))
     count = min(max(round(p * base), 1), base - 1)
     if base == 10 and p < 0.05:
-        return f"{word}: fewer than 1 in 10 {reference}"
-    return f"{word}: about {count} in {base} {reference}"
+        return say.say("{odds}: fewer than 1 in 10 {counted}", odds=word, counted=counted)
+    return say.say("{odds}: about {count} in {base} {counted}", odds=word, count=count, base=base,
+                   counted=counted)  # fmt: skip
 
 
-def odds_short(p: float, members: int, denominator: Literal[10, 100] = 10) -> str:
+def odds_short(p: float, members: int, denominator: Literal[10, 100] = 10) -> Said:
     """The odds as a bare count, such as "3 in 10", for use beside another."""
     if p <= 0.0:
-        return f"fewer than 1 in {never_seen(members)}"
+        return say.say("fewer than 1 in {n}", n=never_seen(members))
     if p >= 1.0:
-        return "nearly all"
+        return say.say("nearly all")
     count = round(p * denominator)
     if count == 0:
-        return f"fewer than 1 in {min(denominator, never_seen(members))}"
-    return f"{min(count, denominator - 1)} in {denominator}"
+        return say.say("fewer than 1 in {n}", n=min(denominator, never_seen(members)))
+    return say.say("{count} in {base}", count=min(count, denominator - 1), base=denominator)
 
 
-def range_words(low: float, mid: float, high: float, unit: str) -> str:
+def range_words(low: float, mid: float, high: float, unit: str) -> Said:
     """A range rounded to what it bears: "between 4 and 9 kg, most likely 6"."""
     step = _step(high - low)
     a, b, c = (_rounded(value, step) for value in (low, mid, high))
-    unit = f" {unit}" if unit else ""
+    amount = f"{b} {unit}".strip()
     if a == c:
-        return f"about {b}{unit}"
-    return f"between {a} and {c}{unit}, most likely {b}"
+        return say.say("about {amount}", amount=amount)
+    return say.say("between {low} and {high}, most likely {middle}", low=a,
+                   high=f"{c} {unit}".strip(), middle=b)  # fmt: skip
 
 
 def _step(width: float) -> float:
@@ -98,69 +106,47 @@ def _rounded(value: float, step: float) -> str:
     return text.replace("-0", "0", 1) if float(text) == 0.0 else text
 
 
-def listed(words: Sequence[str]) -> str:
-    """ "a, b and c"."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
-
-
 @dataclass(frozen=True)
 class Speech:
     """Says amounts in the keeper's units and containers."""
 
-    units: Literal["metric", "us"] = "metric"
+    units: Units = "metric"
     containers: tuple[Container, ...] = ()
 
-    def temp(self, temp_c: float) -> str:
+    def temp(self, temp_c: float) -> Said:
         """A temperature to the degree, since no more is known of a bed."""
-        if self.units == "us":
-            return f"{round(temp_c * 1.8 + 32.0)} degF"
-        return f"{round(temp_c) + 0} degC"
+        return self._said(say.temp, temp_c)
 
-    def temps(self, band: tuple[float, float, float]) -> str:
+    def temps(self, band: tuple[float, float, float]) -> Said:
         """A range of temperatures."""
-        low, mid, high = (round(t * 1.8 + 32.0 if self.units == "us" else t) + 0 for t in band)
-        unit = "degF" if self.units == "us" else "degC"
-        if low == high:
-            return f"about {mid} {unit}"
-        return f"between {low} and {high} {unit}, most likely {mid}"
+        return self._said(say.temps, band)
 
-    def kelvin(self, difference_k: float) -> str:
+    def kelvin(self, difference_k: float) -> Said:
         """A difference of temperature to half a degree."""
-        value, unit = (
-            (difference_k * 1.8, "degF") if self.units == "us" else (difference_k, "K")
-        )
-        half = round(abs(value) * 2.0) / 2.0
-        return f"less than half a degree ({unit})" if half < 0.5 else f"{half:g} {unit}"
+        return self._said(say.kelvin, difference_k)
 
-    def mass(self, mass_kg: float) -> str:
+    def mass(self, mass_kg: float) -> Said:
         """A mass, two figures at most."""
-        if self.units == "us":
-            pounds = mass_kg / POUND_KG
-            return f"{16.0 * pounds:.0f} oz" if pounds < 0.95 else f"{pounds:.2g} lb"
-        if mass_kg < 0.095:
-            return f"{round(mass_kg * 1000.0, -1):.0f} g"
-        return f"{mass_kg:.1f} kg" if mass_kg < 9.95 else f"{mass_kg:.0f} kg"
+        return self._said(say.mass, mass_kg)
 
-    def litres(self, volume_l: float) -> str:
+    def litres(self, volume_l: float) -> Said:
         """A volume."""
-        if self.units == "us":
-            return f"{volume_l / _US_QUART_L:.2g} qt"
-        return f"{volume_l:.2g} L"
+        return self._said(say.litres, volume_l)
 
-    def thickness(self, thickness_m: float) -> str:
+    def thickness(self, thickness_m: float) -> Said:
         """A thickness of a cover or a board."""
-        if self.units == "us":
-            return f"{thickness_m / INCH_M:.2g} in"
-        return f"{thickness_m * 100.0:.2g} cm"
+        return self._said(say.thickness, thickness_m)
 
-    def amount(self, material: str, mass_kg: float) -> str:
+    def _said(self, amount: Callable[[Any], Said], value: Any) -> Said:
+        with say.speaking(units=self.units):
+            return amount(value)
+
+    def amount(self, material: str, mass_kg: float) -> Said:
         """A mass with the keeper's own container: "1.1 kg (about a quarter of a blue bucket)"."""
-        filled = self.in_containers(material, mass_kg)
-        return f"{self.mass(mass_kg)} ({filled})" if filled else self.mass(mass_kg)
+        filled, mass = self.in_containers(material, mass_kg), self.mass(mass_kg)
+        return say.say("{mass} ({filled})", mass=mass, filled=filled) if filled else mass
 
-    def in_containers(self, material: str, mass_kg: float) -> str:
+    def in_containers(self, material: str, mass_kg: float) -> Said | Literal[""]:
         """ "about half a blue bucket", or "" when no container of the farm suits."""
         known = load().get(material)
         density = known.bulk_density_kg_m3 if known else 1000.0 if material == "water" else (
@@ -179,16 +165,24 @@ class Speech:
             return ""
         _, container, count = best
         quarters = max(1, math.floor(count * 4.0 + 0.25))
-        plural = "s" if quarters > 4 else ""
-        return f"about {_fillings(quarters)} {container.name or container.id}{plural}"
+        return _fillings(quarters, container.name or container.id)
 
 
-def _fillings(quarters: int) -> str:
+_PARTS = {
+    1: message("about a quarter of a {container}"), 2: message("about half a {container}"),
+    3: message("about three quarters of a {container}"), 4: message("about one {container}"),
+}  # fmt: skip
+_MORE = {
+    0: message("about {whole} {container}s"),
+    1: message("about {whole} and a quarter {container}s"),
+    2: message("about {whole} and a half {container}s"),
+    3: message("about {whole} and three quarters {container}s"),
+}  # fmt: skip
+
+
+def _fillings(quarters: int, container: str) -> Said:
     """Quarters of a filling, as they are said."""
+    if quarters <= 4:
+        return say.say(_PARTS[quarters], container=container)
     whole, rest = divmod(quarters, 4)
-    part = {1: "a quarter", 2: "half", 3: "three quarters"}.get(rest, "")
-    if whole == 0:
-        return {"half": "half a"}.get(part, f"{part} of a")
-    if rest == 0:
-        return "one" if whole == 1 else str(whole)
-    return f"{whole} and a half" if rest == 2 else f"{whole} and {part}"
+    return say.say(_MORE[rest], whole=whole, container=container)

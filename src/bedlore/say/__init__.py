@@ -12,9 +12,12 @@ from bedlore.say.said import (
     Words,
     again,
     capital,
+    clause,
     comma_list,
+    common_name,
     from_text,
     listed,
+    message,
     on_day,
     say,
     say_many,
@@ -23,7 +26,8 @@ from bedlore.say.said import (
 )
 
 __all__ = [
-    "LANGUAGES", "Listener", "Said", "Units", "Words", "again", "capital", "comma_list",
-    "figures", "from_text", "kelvin", "listed", "listener", "litres", "mass", "on_day", "say",
-    "say_many", "sentences", "speaking", "temp", "temps", "thickness", "to_text", "whole",
+    "LANGUAGES", "Listener", "Said", "Units", "Words", "again", "capital", "clause", "comma_list",
+    "common_name", "figures", "from_text", "kelvin", "listed", "listener", "litres", "mass",
+    "message", "on_day", "say", "say_many", "sentences", "speaking", "temp", "temps", "thickness",
+    "to_text", "whole",
 ]  # fmt: skip

@@ -58,9 +58,15 @@ def _kept(value: Any) -> Any:
 # --- Sentences ---------------------------------------------------------------------------------
 
 
-def say(message: str, /, **values: Value) -> Said:
-    """``message`` with its ``{names}`` filled in. It is the message id: always a literal."""
-    return Said({"say": message, **_with(values)})
+def message(text: str) -> str:
+    """Marks ``text`` as a message of the catalogue; it is said elsewhere."""
+    return text
+
+
+def say(message_id: str, /, **values: Value) -> Said:
+    """``message_id`` with its ``{names}`` filled in. It is the message id: a literal, or one that
+    :func:`message` marks where it stands."""
+    return Said({"say": message_id, **_with(values)})
 
 
 def say_many(one: str, many: str, count: int, /, **values: Value) -> Said:
@@ -102,9 +108,19 @@ def _capital(kept: Mapping[str, Any]) -> str:
     return text[:1].upper() + text[1:]
 
 
+def clause(sentence: str) -> Said:
+    """``sentence`` without its full stop, to stand within another."""
+    return Said({"clause": _kept(sentence)})
+
+
+@way("clause")
+def _clause(kept: Mapping[str, Any]) -> str:
+    return _text(kept["clause"]).rstrip(".")
+
+
 def sentences(*texts: str) -> Said:
-    """Whole sentences one after the other; empty ones are left out."""
-    return Said({"sentences": [_kept(text) for text in texts if text]})
+    """Whole sentences one after the other, each once; empty ones are left out."""
+    return Said({"sentences": [_kept(text) for text in dict.fromkeys(texts) if text]})
 
 
 @way("sentences")
@@ -135,6 +151,18 @@ def comma_list(texts: Sequence[str], between: str = ", ") -> Said:
 @way("joined")
 def _joined(kept: Mapping[str, Any]) -> str:
     return str(kept["between"]).join(_text(one) for one in kept["joined"])
+
+
+def common_name(name: str) -> Said:
+    """The name of a material in a sentence: "Corrugated card, shredded" is "corrugated card"."""
+    return Said({"common_name": name})
+
+
+@way("common_name")
+def _common_name(kept: Mapping[str, Any]) -> str:
+    text = catalogue(listener().language).gettext(kept["common_name"])
+    text = text.split(",")[0].split(" (")[0]
+    return text[:1].lower() + text[1:]
 
 
 def on_day(day: dt.date) -> Said:

@@ -18,7 +18,7 @@ from bedlore.errors import Fault
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import QUANTILES, Odds
-from bedlore.service.phrases import once
+from bedlore.say import say
 from bedlore.service.views import WHOLE_BED, OutlookView, ReadingView
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def head_account(morning: Morning) -> Account:
 
 def weather_account(morning: Morning) -> Account:
     """What the coming days rest on, and how old it is."""
-    return {"note": once(morning.weather_note)}
+    return {"note": morning.weather_note}
 
 
 def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
@@ -256,7 +256,7 @@ def fault_account(fault: Fault) -> Account:
 def zone_name(bed: Bed | None, zone_id: str) -> str:
     """The keeper's name for a zone; "whole bed" for none."""
     zone = bed.zone(zone_id) if bed else None
-    return (zone.name or zone.id) if zone else (zone_id or "whole bed")
+    return (zone.name or zone.id) if zone else (zone_id or say("whole bed"))
 
 
 def outlook_account(morning: Morning, every_h: int = 24) -> Account:

@@ -28,7 +28,8 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import WINDOW_D, Ahead, Odds, look_ahead, odds_of
 from bedlore.outlook.twin import MEMBERS, RECENT_D, Past, Snapshot, Twin, bring_up
-from bedlore.say import Words
+from bedlore.say import Words, say, say_many, sentences, speaking
+from bedlore.service.side_by_side import side_by_side
 from bedlore.service.surroundings import (
     BedAir,
     Recorded,
@@ -148,7 +149,8 @@ def beds_alive(farm: Farm, now: dt.datetime) -> tuple[list[Bed], list[Fault]]:
         if start_of(bed, zone) < whole_hour(now):
             begun.append(bed)
         else:
-            sentence = f"The bed begins on {bed.started.isoformat()}: nothing to say of it yet."
+            sentence = say("The bed begins on {day}: nothing to say of it yet.",
+                           day=bed.started.isoformat())  # fmt: skip
             faults.append(Fault(f"beds.{bed.id}.started", sentence))
     return begun, faults
 
@@ -200,14 +202,15 @@ def decide_for(situation: Situation, yesterday: Advice | None) -> BedMorning:
     """The bed's outlook and everything to decide about it."""
     seen = outlook_for(situation)
     case = case_of(situation)
-    return BedMorning(
-        **{field.name: getattr(seen, field.name) for field in fields(BedOutlook)},
-        advice=advise(case, yesterday),
-        card=find_card(case),
-        pantry=pantry_of(case),
-        lifeboat=lifeboat_of(case),
-        harm=harm_of(case),
-    )
+    with speaking(units=case.units):
+        return BedMorning(
+            **{field.name: getattr(seen, field.name) for field in fields(BedOutlook)},
+            advice=advise(case, yesterday),
+            card=find_card(case),
+            pantry=pantry_of(case),
+            lifeboat=lifeboat_of(case),
+            harm=harm_of(case),
+        )
 
 
 def case_of(situation: Situation) -> Case:
@@ -229,7 +232,7 @@ def case_around(farm: Farm, bed: Bed, twin: Twin, around: Surroundings,
         entries=tuple(e for e in entries if e.bed == bed.id),
         open_air=around.opened().air(bed, around.now, around.now + WINDOW_D * days),
         units=farm.preferences.units, share_of_store=1.0 / len(farm.standing(around.now.date())),
-        normals=farm.site.normals,
+        normals=farm.site.normals, zone_info=farm.site.zone_info(),
     )  # fmt: skip
 
 
@@ -265,24 +268,28 @@ def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, k
     keeping.keep_advice(bed.advice for bed in beds)
     told = tuple(beds)
     keeping.keep_morning(now, told)
-    return Morning(farm, now, faults, " ".join((note, *surroundings.notes)).strip(), told)
+    return Morning(farm, now, faults, sentences(note, *surroundings.notes), told)
 
 
 def _weather_note(recorded: Recorded, now: dt.datetime) -> str:
     """How old the weather is that everything rests on."""
     if recorded.series is None:
-        record = "No weather was recorded; the normals of the place stand in."
+        record = say("No weather was recorded; the normals of the place stand in.")
     else:
         age_d = max(0.0, (now - recorded.series.end) / dt.timedelta(days=1))
-        record = f"Weather recorded up to {age_d:.0f} days ago." if age_d >= 1.5 else (
-            "Weather recorded up to yesterday."
-        )
+        record = (
+            say("Weather recorded up to {days} days ago.", days=round(age_d)) if age_d >= 1.5
+            else say("Weather recorded up to yesterday.")
+        )  # fmt: skip
     known = recorded.known
     if known.forecast is not None:
-        ahead = f"Forecast: {known.forecast.source}."
+        ahead = say("Forecast: {source}.", source=known.forecast.source)
     elif known.typed:
-        days = len(known.typed)
-        ahead = f"{days} coming days typed by the keeper, then the usual for the season."
+        ahead = say_many(
+            "{count} coming day typed by the keeper, then the usual for the season.",
+            "{count} coming days typed by the keeper, then the usual for the season.",
+            len(known.typed),
+        )  # fmt: skip
     else:
-        ahead = "No forecast: the coming days are drawn from the normals of the place."
-    return " ".join((record, ahead, *recorded.notes))
+        ahead = say("No forecast: the coming days are drawn from the normals of the place.")
+    return sentences(record, ahead, *recorded.notes)

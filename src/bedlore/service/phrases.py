@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from bedlore.decide.words import denominator_for, listed, odds_short
+from bedlore.say import capital, clause, listener, message, say
+from bedlore.say.language import names
 from bedlore.service.shown import Shown, whole
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
-          "October", "November", "December")  # fmt: skip
-DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 # Odds below this are told together in one line rather than each with its dots.
 NOTABLE = 0.015
-_SENTENCE_END = re.compile(r"(?<=\.)\s+(?=[A-Z0-9])")
 RISKS = ("cold", "hot", "sour", "dry", "wet")
 
 
@@ -51,13 +48,26 @@ def local(moment: str | dt.datetime, time_zone: str) -> dt.datetime:
 
 def day_words(day: dt.date, *, year: bool = False) -> str:
     """``Monday 12 January``."""
-    text = f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
-    return f"{text} {day.year}" if year else text
+    known = names(listener().language)
+    weekday, month = known.days[day.weekday()], known.months[day.month - 1]
+    if year:
+        return say("{weekday} {day} {month} {year}", weekday=weekday, day=day.day, month=month,
+                   year=day.year)  # fmt: skip
+    return say("{weekday} {day} {month}", weekday=weekday, day=day.day, month=month)
 
 
 def short_day(day: dt.date) -> str:
     """``Mon 12 Jan``."""
-    return f"{DAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]}"
+    known = names(listener().language)
+    return say("{short_weekday} {day} {short_month}", day=day.day,
+               short_weekday=known.short_days[day.weekday()],
+               short_month=known.short_months[day.month - 1])  # fmt: skip
+
+
+def short_weekday(day: dt.date) -> str:
+    """``Mon 12``."""
+    known = names(listener().language)
+    return f"{known.short_days[day.weekday()]} {day.day}"
 
 
 def moment_words(when: dt.datetime) -> str:
@@ -67,13 +77,17 @@ def moment_words(when: dt.datetime) -> str:
 
 def risk_words(risk: str, limits: Mapping[str, Any], shown: Shown) -> str:
     """What a risk means: ``colder than 4 °C`` (anywhere that worms live)."""
-    return {
-        "cold": f"colder than {shown.temp(limits['cold_c'])}",
-        "hot": f"hotter than {shown.temp(limits['hot_c'])}",
-        "sour": "turning sour",
-        "dry": f"drier than {shown.percent(limits['moisture_low'])} water",
-        "wet": f"wetter than {shown.percent(limits['moisture_high'])} water",
-    }[risk]
+    match risk:
+        case "cold":
+            return say("colder than {limit}", limit=shown.temp(limits["cold_c"]))
+        case "hot":
+            return say("hotter than {limit}", limit=shown.temp(limits["hot_c"]))
+        case "sour":
+            return say("turning sour")
+        case "dry":
+            return say("drier than {limit} water", limit=shown.percent(limits["moisture_low"]))
+        case _:
+            return say("wetter than {limit} water", limit=shown.percent(limits["moisture_high"]))
 
 
 def odds_rows(advice: Mapping[str, Any], limits: Mapping[str, Any], shown: Shown) -> OddsRows:
@@ -99,32 +113,45 @@ def odds_rows(advice: Mapping[str, Any], limits: Mapping[str, Any], shown: Shown
     )  # fmt: skip
     rest = [risk_words(risk, limits, shown) for risk in ranked if risk not in notable]
     seen = max((share("effect", r) for r in ranked if r not in notable), default=0.0)
-    most = odds_short(seen, members, 100)
-    bound = most if most.startswith("fewer") else f"no more than {most}"
-    return OddsRows(rows, _sentence(listed(rest), bound, len(rest)))
+    return OddsRows(rows, _rest(rest, seen, members))
 
 
-def _sentence(rest: str, bound: str, count: int) -> str:
-    if not rest:
+def _rest(risks: Sequence[str], seen: float, members: int) -> str:
+    """One sentence on risks too small for a line."""
+    if not risks:
         return ""
-    each = "each " if count > 1 else ""
-    return f"{rest[0].upper()}{rest[1:]}: {each}{bound}."
+    most, told = odds_short(seen, members, 100), capital(listed(risks))
+    if seen <= 0.0 or round(seen * 100) == 0:  # "fewer than" stands in it already
+        if len(risks) == 1:
+            return say("{risk}: {odds}.", risk=told, odds=most)
+        return say("{risks}: each {odds}.", risks=told, odds=most)
+    if len(risks) == 1:
+        return say("{risk}: no more than {odds}.", risk=told, odds=most)
+    return say("{risks}: each no more than {odds}.", risks=told, odds=most)
 
 
 def fact_words(reason: Mapping[str, Any]) -> str:
     """A reason with how it is known: ``It read 2 °C on 28 Feb (measured: your log).``"""
-    source = f": {reason['source']}" if reason["source"] else ""
-    return f"{sentence_case(reason['text']).rstrip('.')} ({reason['basis']}{source})."
+    fact, basis = clause(sentence_case(reason["text"])), basis_words(reason["basis"])
+    if not reason["source"]:
+        return say("{fact} ({basis}).", fact=fact, basis=basis)
+    return say("{fact} ({basis}: {source}).", fact=fact, basis=basis, source=reason["source"])
+
+
+_BASIS = {
+    "measured": message("measured"), "worked out": message("worked out"),
+    "assumed": message("assumed"),
+}  # fmt: skip
+
+
+def basis_words(basis: str) -> str:
+    """How a fact is known."""
+    return say(_BASIS.get(basis, basis))
 
 
 def sentence_case(text: str) -> str:
     """``text`` with a capital first; the rest as it is."""
-    return text[:1].upper() + text[1:]
-
-
-def once(text: str) -> str:
-    """``text`` with sentences that were said before left out."""
-    return " ".join(dict.fromkeys(_SENTENCE_END.split(text.strip())))
+    return capital(text)
 
 
 def band_words(band: list[float], shown: Shown, kind: str) -> str:
@@ -133,16 +160,23 @@ def band_words(band: list[float], shown: Shown, kind: str) -> str:
     unit = shown.degree if kind == "temp" else "%"
     low, middle, high = (whole(value) for value in values)
     if low == high:
-        return f"about {middle} {unit}"
-    return f"between {low} and {high} {unit} (most likely {middle})"
+        return say("about {amount}", amount=f"{middle} {unit}")
+    return say("between {low} and {high} (most likely {middle})", low=low, high=f"{high} {unit}",
+               middle=middle)  # fmt: skip
 
 
 def mass_band(band: list[float], shown: Shown) -> str:
     """``0.2 to 2 kg, most likely 900 g``."""
     low, middle, high = (shown.mass(value) for value in band)
     if low == high:
-        return f"about {middle}"
-    return f"{low} to {high}, most likely {middle}"
+        return say("about {amount}", amount=middle)
+    return say("{low} to {high}, most likely {middle}", low=low, high=high, middle=middle)
+
+
+TEMP_WORDS = {
+    "cold": message("cold"), "cool": message("cool"), "mild": message("mild"),
+    "warm": message("warm"), "hot": message("hot"),
+}  # fmt: skip
 
 
 def temp_word(temp_c: float, cold_c: float, hot_c: float) -> str:

@@ -9,36 +9,21 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Literal
 
+from bedlore.say import Units, again, figures, say, say_many, speaking, whole
 from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3, celsius_to_fahrenheit
 
-Units = Literal["metric", "us"]
+__all__ = ["Shown", "Units", "figures", "whole"]
 _OUNCES_BELOW_LB = 0.9
 _GALLONS_FROM_QT = 8.0
 
-_NUMBER = r"(?P<{0}>[-−]?\d+(?:\.\d+)?)"
+_NUMBER = r"(?P<{0}>[-−]?\d+(?:[.,]\d+)?)"
 # A number, or two with a word or a dash between them, and a unit written in SI.
 _SPAN = re.compile(
-    _NUMBER.format("first") + r"(?:(?P<between> (?:and|to|or) | ?– ?)" + _NUMBER.format("second")
+    _NUMBER.format("first") + r"(?:(?P<between> (?:and|to|or|y|a|o) | ?– ?)"
+    + _NUMBER.format("second")
     + r")? ?(?P<unit>degC|°C|kWh|kg|g|cm|mm|m|L|K)(?P<per>/m2)?(?![\w/²])"
 )  # fmt: skip
-
-
-def figures(value: float, count: int = 2) -> str:
-    """``value`` with at most ``count`` significant figures and no trailing noise: 1234 is 1200."""
-    if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else "–"
-    places = count - 1 - math.floor(math.log10(abs(value)))
-    rounded = round(value, places)
-    text = f"{rounded:.{max(places, 0)}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return text.replace("-", "−")
-
-
-def whole(value: float) -> str:
-    """``value`` as a whole number with a proper minus sign and no minus nought."""
-    return str(round(value) + 0).replace("-", "−")
 
 
 @dataclass(frozen=True)
@@ -65,7 +50,7 @@ class Shown:
     def difference(self, kelvin: float) -> str:
         """A difference of temperature, which has no zero point: 5 K is 9 F degrees."""
         if self.units == "us":
-            return f"{figures(kelvin * 1.8)} F degrees"
+            return say("{number} F degrees", number=figures(kelvin * 1.8))
         return f"{figures(kelvin)} K"
 
     def mass(self, mass_kg: float) -> str:
@@ -73,12 +58,12 @@ class Shown:
         if self.units == "us":
             pounds = mass_kg / POUND_KG
             if 0 < abs(pounds) * 16 < 0.1:
-                return "under 0.1 oz"
+                return say("under {amount}", amount=f"{figures(0.1)} oz")
             if 0 < abs(pounds) < _OUNCES_BELOW_LB:
                 return f"{figures(pounds * 16)} oz"
             return f"{figures(pounds)} lb"
         if 0 < abs(mass_kg) < 0.001:
-            return "under 1 g"
+            return say("under {amount}", amount="1 g")
         if 0 < abs(mass_kg) < 1.0:
             return f"{figures(mass_kg * 1000)} g"
         return f"{figures(mass_kg)} kg"
@@ -107,16 +92,20 @@ class Shown:
     def hours(self, hours: float) -> str:
         """``hours(30)`` is ``30 hours``; days from two on; "not within the time looked at"."""
         if not math.isfinite(hours):
-            return "longer than looked at"
+            return say("longer than looked at")
         if hours < 1.5:
-            return "about an hour"
-        return f"{whole(hours)} hours" if hours < 48 else f"{figures(hours / 24)} days"
+            return say("about an hour")
+        if hours < 48:
+            return say_many("{count} hour", "{count} hours", round(hours))
+        return say("{number} days", number=figures(hours / 24))
 
     def sentence(self, text: str) -> str:
-        """``text`` with every SI figure in it written in the keeper's units.
+        """``text`` said to whoever listens, with every SI figure in it in the keeper's units.
 
         ``"between 4 and 9 degC"`` is ``"between 4 and 9 °C"`` or ``"between 39 and 48 °F"``.
         """
+        with speaking(units=self.units):
+            text = again(text)
         return _SPAN.sub(self._converted, text).replace("degF", "°F")
 
     def _converted(self, match: re.Match[str]) -> str:
@@ -126,10 +115,10 @@ class Shown:
             first = match["first"].replace("-", "−")
             second = f"{match['between']}{match['second']}" if match["second"] else ""
             return f"{first}{second.replace('-', '−')} {sign}{per}"
-        first_text = self._in_us(float(match["first"].replace("−", "-")), unit)
+        first_text = self._in_us(_value(match["first"]), unit)
         if match["second"] is None:
             return first_text
-        second_text = self._in_us(float(match["second"].replace("−", "-")), unit)
+        second_text = self._in_us(_value(match["second"]), unit)
         number, _, sign = first_text.rpartition(" ")
         same = second_text.endswith(f" {sign}")
         return f"{number if same else first_text}{match['between']}{second_text}"
@@ -148,3 +137,7 @@ class Shown:
             inches = metres / INCH_M
             return f"{figures(inches / 12)} ft" if inches >= 72 else f"{figures(inches)} in"
         return f"{figures(value)} {unit}"
+
+
+def _value(number: str) -> float:
+    return float(number.replace("−", "-").replace(",", "."))

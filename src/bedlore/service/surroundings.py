@@ -14,6 +14,7 @@ from bedlore.bed.cells import Air, Floats
 from bedlore.bed.place import air_around
 from bedlore.farm.bed import Bed
 from bedlore.farm.site import Building, Site
+from bedlore.say import say
 from bedlore.weather.building import BuildingMembers, building_air, building_members, ground_temp_c
 from bedlore.weather.generator import generate
 from bedlore.weather.normals import Climate, climate_of
@@ -81,6 +82,21 @@ class Surroundings:
         )  # fmt: skip
         return replace(self, building=self.building if self.building.outdoors else fast)
 
+    def of_members(self, members: NDArray[np.int64]) -> Surroundings:
+        """The same, for the members with these indices alone."""
+        future, building = self.future, self.building
+        return replace(
+            self,
+            future=replace(future, temp_c=future.temp_c[members], rh_frac=future.rh_frac[members],
+                           wind_m_s=future.wind_m_s[members], ghi_w_m2=future.ghi_w_m2[members]),
+            building=replace(
+                building, time_constant_h=building.time_constant_h[members],
+                offset_k=building.offset_k[members],
+                sun_k_per_w_m2=building.sun_k_per_w_m2[members],
+                air_change_h=building.air_change_h[members],
+            ),
+        )  # fmt: skip
+
     def believing(self, params: NDArray[np.void]) -> Surroundings:
         """The same weather around the building that members with ``params`` ``[M]`` believe in."""
         return replace(self, building=_building(self.site.building, params))
@@ -134,18 +150,19 @@ def _whole_past(climate: Climate, series: WeatherSeries | None, first: dt.dateti
     drawn = generate(climate, begin, hours, 1, seed + 1).member(0)
     drawn = replace(drawn, source="normals of the place")
     if series is None or series.end <= begin or series.start > now:
-        return drawn, ["No weather was recorded: the past is drawn from the normals."]
-    notes = []
+        return drawn, [say("No weather was recorded: the past is drawn from the normals.")]
+    notes: list[str] = []
     kept = series.slice(max(series.start, begin), min(series.end, now + _HOUR))
     if kept.start > first:
         days = (kept.start - first) / dt.timedelta(days=1)
-        notes.append(f"The first {days:.0f} days have no weather record: drawn from the normals.")
+        notes.append(say("The first {days} days have no weather record: drawn from the normals.",
+                         days=round(days)))  # fmt: skip
     whole = drawn.slice(begin, kept.start).then(kept) if kept.start > begin else kept
     if kept.end < now:
         days = (now - kept.end) / dt.timedelta(days=1)
         if days >= 1.5:
-            gap = f"The last {days:.0f} days have no weather record"
-            notes.append(f"{gap}: drawn from the normals.")
+            notes.append(say("The last {days} days have no weather record: drawn from the"
+                             " normals.", days=round(days)))  # fmt: skip
         whole = whole.then(drawn.slice(kept.end, now + _HOUR))
     return whole, notes
 
