@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Floats
+from bedlore.bed.engine import Run
 from bedlore.decide.case import Case, edible_in, edible_kg
 from bedlore.decide.records import Action, Band, Effect
 from bedlore.farm.bed import Limits
@@ -179,9 +180,8 @@ def band(values: Floats) -> Band:
     return float(low), float(mid), float(high)
 
 
-def effect(ahead: Ahead, limits: Limits) -> Effect:
-    """What a run comes to, for the keeper; extremes where worms live."""
-    run = ahead.run
+def worst_places(run: Run) -> tuple[Floats, Floats]:
+    """The coldest and the warmest place ``[M]`` that worms live in, over the whole run [degC]."""
     worms = run.series("worms_kg")
     lived_in = worms > 0.02 * np.maximum(worms.sum(axis=2, keepdims=True), 1e-9)
     if not lived_in.any():
@@ -191,9 +191,21 @@ def effect(ahead: Ahead, limits: Limits) -> Effect:
     # A member whose worms are all dead has no living place: take the bed as it is.
     cold = np.where(np.isfinite(cold), cold, run.series("temp_coldest_c").min(axis=(1, 2)))
     warm = np.where(np.isfinite(warm), warm, run.series("temp_warmest_c").max(axis=(1, 2)))
+    return cold, warm
+
+
+def moisture_at_end(run: Run) -> Floats:
+    """Water ``[M]`` in what the bed holds at the end of a run, mean over its zones in use."""
     moist = run.series("moisture_frac")[:, -1]
     held = run.series("depth_m")[:, -1] > 0.0
-    moist_mean = (moist * held).sum(axis=1) / np.maximum(held.sum(axis=1), 1)
+    return np.asarray((moist * held).sum(axis=1) / np.maximum(held.sum(axis=1), 1))
+
+
+def effect(ahead: Ahead, limits: Limits) -> Effect:
+    """What a run comes to, for the keeper; extremes where worms live."""
+    run = ahead.run
+    cold, warm = worst_places(run)
+    moist_mean = moisture_at_end(run)
     castings = run.series("castings_dry_kg")
     made = (castings[:, -1] - castings[:, 0]).sum(axis=1)
     return Effect(

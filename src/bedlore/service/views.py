@@ -25,7 +25,7 @@ _SHOWN = (
     "cocoons_n", "worms_kg",
 )  # fmt: skip
 # How a figure of the zones becomes one of the bed.
-_TOGETHER: dict[str, Callable[..., Floats]] = {
+TOGETHER: dict[str, Callable[..., Floats]] = {
     "temp_coldest_c": np.nanmin, "temp_warmest_c": np.nanmax, "temp_probe_c": np.nanmean,
     "temp_mean_c": np.nanmean, "moisture_frac": np.nanmean, "ammonia_mg_g": np.nanmax,
     "sour_index": np.nanmax,
@@ -190,7 +190,7 @@ def outlook_of(ahead: Ahead, bed_id: str) -> OutlookView:
         values = ahead.run.values[..., OUTPUT_NAMES.index(name)]
         # Zones that hold nothing do not count.
         holding = ahead.run.series("depth_m") > 0.0
-        together = _TOGETHER.get(name, np.nansum)
+        together = TOGETHER.get(name, np.nansum)
         whole = together(np.where(holding, values, np.nan), axis=-1)
         zones[WHOLE_BED][name] = _quantile_lists(whole)
         for i, zone_id in enumerate(ahead.zone_ids):
