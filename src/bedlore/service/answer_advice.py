@@ -33,9 +33,10 @@ def answer_advice(
     advices: AdviceBook, book: LogBook, farm: Farm, number: int, answer: Answer, by: Author,
     now: dt.datetime, changed: Mapping[str, Any] | None = None, client_id: str = "",
 ) -> Receipt | None:  # fmt: skip
-    """Keeps the answer and writes the entry: for ``done`` the one the advice comes to, for
-    ``changed`` the keeper's own ``changed``; none for ``skipped``, or when there is nothing to
-    write. Raises :class:`FaultList` as ``record_entry`` does."""
+    """Keeps the answer and writes the entry: for ``done`` the one the advice comes to, but for
+    what ``changed`` says otherwise (its moment, say), for ``changed`` the keeper's own; none for
+    ``skipped``, or when there is nothing to write. Raises :class:`FaultList` as ``record_entry``
+    does."""
     if answer not in ANSWERS:
         raise FaultList([Fault("answer", f"Choose one of {', '.join(ANSWERS)}.")])
     advice = advices.advice(number)
@@ -43,7 +44,8 @@ def answer_advice(
         raise KeeperError("There is no such advice.", fix="Load the page again.")
     raw: Mapping[str, Any] | None = None
     if answer == "done":
-        raw = entry_of(advice.bed_id, advice.action, now)
+        said = entry_of(advice.bed_id, advice.action, now)
+        raw = {**said, **(changed or {})} if said else None
     elif answer == "changed":
         raw = {"bed": advice.bed_id, "at": now, **(changed or {})}
     receipt = record_entry(book, farm, raw, by, now, client_id) if raw else None

@@ -1,10 +1,13 @@
-"""Headers of every answer: no script or style but our own files, no frames, nothing kept."""
+"""Headers of every answer: no script or style but our own files, no frames, nothing kept by the
+browser itself; what the phone's own worker may keep is said in ``X-Bedlore-Keep``."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+
+from bedlore.web.phone import account_mark, may_be_kept
 
 Handler = Callable[[HttpRequest], HttpResponse]
 
@@ -31,5 +34,9 @@ class StrictHeaders:
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         user = getattr(request, "user", None)
         if user is not None and user.is_authenticated:
-            response.headers.setdefault("Cache-Control", "private, no-cache")
+            response.headers.setdefault("Cache-Control", "private, no-store")
+        if user is not None:
+            response.headers.setdefault("X-Bedlore-Account", account_mark(user))
+            if may_be_kept(request):
+                response.headers.setdefault("X-Bedlore-Keep", "1")
         return response

@@ -21,6 +21,7 @@ from bedlore.store.db.doors import role_of
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web import wiring
 from bedlore.web.phone import is_from_phone
+from bedlore.web.phone import is_from_phone
 from bedlore.web.speech import speak_for
 
 # open: anybody. account: anybody signed in. view, log, keep: that right on the address's farm.
@@ -31,6 +32,10 @@ FORM: Callable[[Need], dict[str, Need]] = lambda need: {**READ(need), "POST": ne
 
 POLICY: dict[str, Needs] = {
     "up": READ("open"),
+    "manifest": READ("open"),
+    "worker": READ("open"),
+    "no-signal": READ("open"),
+    "phone": READ("open"),
     "home": READ("account"),
     "first": FORM("open"),
     "sign-in": FORM("open"),
@@ -49,6 +54,7 @@ POLICY: dict[str, Needs] = {
     "today": READ("view"),
     "answer": {"POST": "log"},
     "found": {"POST": "log"},
+    "carried": READ("view"),
     "bed": READ("view"),
     "build": FORM("keep"),
     "write": READ("log"),
@@ -109,8 +115,13 @@ class RightsMiddleware:
 
 
 def is_api(request: HttpRequest) -> bool:
-    """Whether the answer is for a program."""
+    """Whether the API is asked."""
     return request.path.startswith("/api/")
+
+
+def wants_json(request: HttpRequest) -> bool:
+    """Whether the answer is for a program, or for a page's script that sends what waited."""
+    return is_api(request) or is_from_phone(request)
 
 
 def identify(request: HttpRequest) -> HttpResponse | None:
@@ -177,14 +188,14 @@ def check_farm(request: HttpRequest, right: Right, kwargs: dict[str, Any]) -> Ht
 
 def ask_to_sign_in(request: HttpRequest) -> HttpResponse:
     """To the sign-in page and back again; programs get a sentence."""
-    if is_api(request) or getattr(request, "htmx", False):
+    if wants_json(request) or getattr(request, "htmx", False):
         return refuse(request, 401, "Sign in first, or send a token.")
     return redirect_to_login(request.get_full_path())
 
 
 def refuse(request: HttpRequest, status: int, sentence: str) -> HttpResponse:
     """A refusal with a sentence, as page or as JSON."""
-    if is_api(request):
+    if wants_json(request):
         return JsonResponse({"problem": sentence, "faults": []}, status=status)
     speak_for(request, row)
     return render(request, "trouble.html", {"status": status, "sentence": sentence}, status=status)

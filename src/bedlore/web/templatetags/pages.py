@@ -8,6 +8,7 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from bedlore.sheets.page import dots_svg, mark_svg
+from bedlore.web import phone
 
 register = template.Library()
 
@@ -16,6 +17,12 @@ register = template.Library()
 def mark(shape: str, number: int) -> SafeString:
     """The mark of a bed."""
     return mark_safe(str(mark_svg(shape, number)))
+
+
+@register.simple_tag
+def account_mark(user: object) -> str:
+    """What tells the accounts of one phone apart."""
+    return phone.account_mark(user)
 
 
 @register.simple_tag

@@ -21,6 +21,7 @@ from bedlore.store.db.advice_book import DbAdvice
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, tasks, wiring
+from bedlore.web.phone import first_said, is_from_phone, may_wait, written_at
 from bedlore.web.views.common import age_words, frame, new_client_id, shown_for, unbroken
 
 Context = dict[str, Any]
@@ -59,13 +60,13 @@ def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
         leaf = leaf_of(bed, shown, zone)
         kind = bed["advice"]["action"]["kind"]
         leaf.update(kind=kind, glance=glance, section=pictures.section_of(bed, shown),
-                    card=_with_spans(leaf["card"]), week=_days(bed, shown, zone),
+                    card=with_spans(leaf["card"]), week=_days(bed, shown, zone),
                     write_as=_WRITE_AS.get(kind, "look"))
         found.append(leaf)
     return found
 
 
-def _with_spans(card: Context) -> Context:
+def with_spans(card: Context) -> Context:
     """The card with one cell where all bands say the same."""
     rows = []
     for row in card["rows"]:
@@ -105,6 +106,7 @@ def _week(leaves: list[Context]) -> Context:
 
 
 @require_POST
+@may_wait
 def answer(request: HttpRequest, farm: str) -> HttpResponse:
     """One tap on advice: done or skipped (done otherwise is written on a page of its own)."""
     row, number = request.farm_row, request.POST.get("advice", "")
@@ -112,12 +114,16 @@ def answer(request: HttpRequest, farm: str) -> HttpResponse:
     if not number.isdecimal() or word not in ANSWERS or len(number) > 15:
         messages.error(request, _("That answer was not understood. Load the page again."))
         return redirect("today", farm=row.slug)
+    client_id, book = f"advice-{number}-{word}", DbLog(row)
+    said = {"at": first_said(book, client_id, written_at(request))}
     try:
         receipt = answer_advice(
-            DbAdvice(row), DbLog(row), farm_of_row(row), int(number), word,  # type: ignore[arg-type]
-            wiring.author(request), wiring.now_of(row), client_id=f"advice-{number}-{word}",
+            DbAdvice(row), book, farm_of_row(row), int(number), word,  # type: ignore[arg-type]
+            wiring.author(request), wiring.now_of(row), said, client_id,
         )  # fmt: skip
     except KeeperError as problem:
+        if is_from_phone(request):
+            raise
         messages.error(request, str(problem))
         return redirect("today", farm=row.slug)
     if receipt is not None:
@@ -127,15 +133,20 @@ def answer(request: HttpRequest, farm: str) -> HttpResponse:
 
 
 @require_POST
+@may_wait
 def found(request: HttpRequest, farm: str) -> HttpResponse:
     """One tap on the if-you-find card: writes the look, and says what the card says to do."""
     row = request.farm_row
     bed_id, left = request.POST.get("bed", "")[:80], request.POST.get("food_left", "")
-    raw = {"kind": "look", "bed": bed_id, "at": wiring.now_of(row), "food_left": left}
+    book, client_id = DbLog(row), request.POST.get("client_id", "")[:80]
+    at = first_said(book, client_id, written_at(request))
+    raw = {"kind": "look", "bed": bed_id, "at": at, "food_left": left}
     try:
-        record_entry(DbLog(row), farm_of_row(row), raw, wiring.author(request),
-                     wiring.now_of(row), request.POST.get("client_id", "")[:80])  # fmt: skip
+        record_entry(book, farm_of_row(row), raw, wiring.author(request), wiring.now_of(row),
+                     client_id)  # fmt: skip
     except KeeperError as problem:
+        if is_from_phone(request):
+            raise
         messages.error(request, str(problem))
         return redirect("today", farm=row.slug)
     tasks.ask_outlook(row)

@@ -34,6 +34,7 @@ from bedlore.web.entry_fields import (
     zone_options,
 )
 from bedlore.web.entry_words import kind_words
+from bedlore.web.phone import first_said, is_from_phone, may_wait, written_at
 from bedlore.web.views.common import faults_by_field, frame, new_client_id, shown_for
 
 Context = dict[str, Any]
@@ -90,6 +91,7 @@ def write(request: HttpRequest, farm: str) -> HttpResponse:
                   frame(request, "write", main=main, more=more, bed=bed))  # fmt: skip
 
 
+@may_wait
 def entry(request: HttpRequest, farm: str, kind: str) -> HttpResponse:
     """The form of one kind of entry."""
     if kind not in FORM_KINDS:
@@ -109,6 +111,8 @@ def entry(request: HttpRequest, farm: str, kind: str) -> HttpResponse:
             try:
                 receipt = _write(request, form, sent)
             except KeeperError as problem:
+                if is_from_phone(request):
+                    raise
                 form = replace(form, values=sent, faults=faults_by_field(problem))
             else:
                 return _after(request, receipt)
@@ -176,9 +180,10 @@ def when_options(row: Any) -> list[tuple[str, str]]:
             ("day-before", _("2 days ago")), ("other", _("another time"))]  # fmt: skip
 
 
-def moment_of(sent: Values, row: Any) -> Any:
-    """When it happened, as the log reads it."""
-    now = wiring.now_of(row)
+def moment_of(sent: Values, row: Any, written: dt.datetime | None = None) -> Any:
+    """When it happened, as the log reads it; "yesterday" is the day before ``written`` (now, when
+    left out)."""
+    now = written or wiring.now_of(row)
     day = now.astimezone(farm_of_row(row).site.zone_info()).date()
     before = day - dt.timedelta(days=1)
     if sent.get("when") == "other":
@@ -191,17 +196,17 @@ def moment_of(sent: Values, row: Any) -> Any:
 
 
 def _write(request: HttpRequest, form: Form, sent: Values) -> Receipt:
-    row = request.farm_row
+    row, said = request.farm_row, written_at(request)
     raw = {
         **raw_of(form.kind, form.fields, sent, form.farm, form.shown), "bed": form.bed.id,
-        "zone": sent.get("zone", ""), "note": sent.get("note", ""), "at": moment_of(sent, row),
+        "zone": sent.get("zone", ""), "note": sent.get("note", ""),
+        "at": moment_of(sent, row, said),
     }  # fmt: skip
     book, by, now = DbLog(row), wiring.author(request), wiring.now_of(row)
     client_id = sent.get("client_id", "")
     number = _advice_of(request)
-    if sent.get("when", "now") == "now" and client_id:
-        before = book.find(client_id)
-        raw["at"] = before.entry.at if before else now  # the second tap says the same
+    if sent.get("when", "now") == "now":
+        raw["at"] = first_said(book, client_id, said)
     if number and sent.get("answer") != "done":
         done = answer_advice(DbAdvice(row), book, form.farm, int(number), "changed", by, now,
                              raw, client_id)  # fmt: skip

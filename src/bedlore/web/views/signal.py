@@ -1,0 +1,161 @@
+"""Without a signal: what makes the pages an app, and the page that gathers what a shed needs."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.shortcuts import render
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import mark_safe
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+from django.views.decorators.csrf import ensure_csrf_cookie
+
+from bedlore import __version__
+from bedlore.service.account import report_account
+from bedlore.service.rights import Role, may
+from bedlore.service.shown import Shown
+from bedlore.sheets.leaf import leaf_of
+from bedlore.sheets.pictures import harm_pictures_of
+from bedlore.store.db.farm_store import farm_of_row
+from bedlore.store.db.keeping import latest_run
+from bedlore.store.db.models import FarmRow, Membership
+from bedlore.web import pictures, wiring
+from bedlore.web.entry_fields import FORM_KINDS
+from bedlore.web.phone import account_mark
+from bedlore.web.views.common import age_words, frame, shown_for, unbroken
+from bedlore.web.views.today import with_spans
+
+Context = dict[str, Any]
+MOST_FARMS, MOST_BEDS = 3, 8  # whose pages are taken along unasked; others once they were seen
+_WORKER = Path(__file__).parents[1] / "static" / "worker.js"
+_PARTS = ("base.css", "mark.svg", "pages.js", "queue.js", "phone.js", "icon-192.png",
+          "django_htmx/htmx-2.min.js")  # fmt: skip
+_FIRST_AID_C = {"hot": 30.0, "cold": 4.0}  # see docs/keeper/no-signal.md for where they are from
+
+
+def manifest(request: HttpRequest) -> HttpResponse:
+    """What a phone needs to put bedlore on its home screen (W3C web application manifest)."""
+    icons = [(192, "any"), (512, "any"), (512, "maskable")]
+    told = {
+        "id": "/", "start_url": "/", "scope": "/", "name": "bedlore", "short_name": "bedlore",
+        "description": _("Worm beds: what to do today, and the log."), "lang": get_language(),
+        "display": "standalone", "background_color": "#F7F2E8", "theme_color": "#F7F2E8",
+        "icons": [
+            {"src": static(f"icon-{'mask-' if purpose == 'maskable' else ''}{size}.png"),
+             "sizes": f"{size}x{size}", "type": "image/png", "purpose": purpose}
+            for size, purpose in icons
+        ],
+    }  # fmt: skip
+    return JsonResponse(told, content_type="application/manifest+json")
+
+
+def parts() -> list[str]:
+    """Addresses of our own files that the worker takes along at once."""
+    return [static(name) for name in _PARTS]
+
+
+def worker(request: HttpRequest) -> HttpResponse:
+    """The service worker, with the names that our own files have in this version."""
+    source = _WORKER.read_text("utf-8")
+    build = hashlib.sha256(json.dumps([parts(), source, __version__, get_language()]).encode())
+    told = {
+        "PARTS": parts(), "BUILD": build.hexdigest()[:16], "STATIC": static(""),
+        "NO_SIGNAL": reverse("no-signal"), "PHONE": reverse("phone"),
+        "SIGN_OUT": reverse("sign-out"),
+    }  # fmt: skip
+    head = "".join(f"const {name} = {json.dumps(value)};\n" for name, value in told.items())
+    queue = json.dumps(static("queue.js"))
+    response = HttpResponse(f"{head}importScripts({queue});\n{source}",
+                            content_type="text/javascript; charset=utf-8")  # fmt: skip
+    response["Cache-Control"] = "no-cache"
+    return response
+
+
+def no_signal(request: HttpRequest) -> HttpResponse:
+    """What is shown in place of a page that is not on the phone; the same for everybody."""
+    return render(request, "pages/no_signal.html")
+
+
+@ensure_csrf_cookie
+def phone(request: HttpRequest) -> HttpResponse:
+    """Who is signed in and the form's secret, for what waits; with ``?take=1`` also which pages
+    to take along."""
+    told: Context = {"account": account_mark(request.user), "who": "", "secret": ""}
+    if request.user.is_authenticated:
+        told.update(who=request.user.shown_name, secret=get_token(request))
+        if "take" in request.GET:
+            told["farms"] = _farms(request)
+    response = JsonResponse(told)
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+def _farms(request: HttpRequest) -> list[Context]:
+    """The pages of one's farms to take along, and what tells that they have changed."""
+    rows = Membership.objects.filter(account=request.user).select_related("farm")
+    found = []
+    for membership in rows.order_by("farm__name")[:MOST_FARMS]:
+        row = membership.farm
+        run = latest_run(row)
+        stamp = f"{row.version}-{run.pk}-{run.worked_at.timestamp():.0f}" if run else ""
+        found.append({"stamp": stamp, "pages": _pages(row, membership.role)})
+    return found
+
+
+def _pages(row: FarmRow, role: Role) -> list[str]:
+    pages = [reverse(name, args=[row.slug]) for name in ("today", "carried", "log")]
+    if may(role, "log", None):
+        pages.append(reverse("write", args=[row.slug]))
+        pages += [
+            f"{reverse('entry', args=[row.slug, kind])}?bed={bed.id}"
+            for bed in farm_of_row(row).beds[:MOST_BEDS] for kind in FORM_KINDS[:3]
+        ]  # fmt: skip
+    return pages
+
+
+def carried(request: HttpRequest, farm: str) -> HttpResponse:
+    """What a shed without a signal needs: cards, cooling curves and first aid on one page."""
+    row = request.farm_row
+    described = farm_of_row(row)
+    shown = shown_for(request, described)
+    told = wiring.last_morning(row)
+    aid = {name: shown.temp(temp_c) for name, temp_c in _FIRST_AID_C.items()}
+    context: Context = {"told": told, "shown": shown, "aid": aid, **age_words(told)}
+    if told is not None:
+        context["leaves"] = pictures.kept(told, row.version, f"carried-{shown.units}",
+                                          lambda: _leaves(told, shown))  # fmt: skip
+    return unbroken(render(request, "pages/carried.html", frame(request, "today", **context)))
+
+
+def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
+    """Each bed's card and curves, all worked out with the stored morning."""
+    account = report_account(told.morning)
+    leaves = []
+    for bed in account["beds"]:
+        leaf = leaf_of(bed, shown, account["time_zone"])
+        curves = [
+            {**words, "svg": format_html('<div role="img" aria-label="{}">{}</div>',
+                                         words["words"], mark_safe(svg)),
+             "rows": _hours(harm, shown)}
+            for words, harm, svg in zip(
+                leaf["harm"], bed["harm"], harm_pictures_of(bed, shown), strict=False)
+        ]  # fmt: skip
+        leaves.append({**leaf, "card": with_spans(leaf["card"]), "curves": curves})
+    return leaves
+
+
+def _hours(harm: Context, shown: Shown) -> list[tuple[str, str, str]]:
+    """The figures behind a curve: hour, most likely, and the range of 9 in 10 cases."""
+    rows = []
+    for point in harm["curve"]:
+        low, middle, high = (shown.temp(temp_c, unit=False) for temp_c in point["temp_c"])
+        rows.append((f"{point['hour']:.0f}", middle, f"{low} – {high}"))
+    return rows

@@ -1,0 +1,301 @@
+"""Without a signal, in a real browser: the network is cut, answers are lost, accounts change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from django.conf import settings
+from django.test import Client
+
+from bedlore.service.book import LogFilter, Written
+from bedlore.store.db.doors import give_role
+from bedlore.store.db.log_store import DbLog
+from bedlore.store.db.models import Account, FarmRow
+from tests import morning_fake
+from tests.browser.conftest import ARGS, CHROMIUM, SIZES
+from tests.browser.network import Network, network_to
+
+_TAKEN = """async () => {
+  for (const name of await caches.keys()) {
+    if (!name.startsWith("bedlore-pages-")) continue;
+    const keys = await (await caches.open(name)).keys();
+    if (keys.some((key) => key.url.includes("/phone/taken/"))) return true;
+  }
+  return false;
+}"""
+_PRIVATE = """async () => (await caches.keys()).filter((one) => one.startsWith("bedlore-pages-"))"""
+_WAITING = """async () => (await Queue.all()).map((one) => [one.state, one.label])"""
+
+
+@pytest.fixture
+def net(live_server: Any) -> Iterator[Network]:
+    parts = urlsplit(live_server.url)
+    with network_to(parts.hostname, parts.port) as net:
+        yield net
+
+
+@pytest.fixture
+def phone(chromium: Any, keeper: Account, net: Network, static_files: None) -> Iterator[Any]:
+    """Phones of their own, each signed in as somebody (the keeper)."""
+    opened = []
+
+    def one(account: Account = keeper, url: str = net.url, browser: Any = chromium) -> Any:
+        width, height = SIZES["phone"]
+        context = browser.new_context(viewport={"width": width, "height": height}, base_url=url)
+        sign_in(context, account, url)
+        opened.append(context)
+        tab = context.new_page()
+        tab.said = []
+        tab.on("pageerror", lambda e: tab.said.append(str(e)))
+        return tab
+
+    yield one
+    for context in opened:
+        context.close()
+
+
+def sign_in(context: Any, account: Account, url: str) -> None:
+    client = Client()
+    client.force_login(account)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME].value
+    context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": url}])
+
+
+def until(tab: Any, script: str, wanted: Callable[[Any], bool], tries: int = 100) -> Any:
+    for _ in range(tries):
+        found = tab.evaluate(script)
+        if wanted(found):
+            return found
+        tab.wait_for_timeout(100)
+    raise AssertionError(f"still {found}")
+
+
+def take_along(tab: Any) -> None:
+    """Opens today, and waits until its pages are on the phone."""
+    tab.goto("/farms/mill/today/")
+    until(tab, _TAKEN, bool)
+
+
+def written(row: FarmRow, *kinds: str) -> list[Written]:
+    return DbLog(row).page(LogFilter(kinds=kinds), 20)
+
+
+def probe(tab: Any, taps: int = 1) -> None:
+    tab.goto("/farms/mill/write/probe/?bed=sluice")
+    tap_probe(tab, taps)
+
+
+def tap_probe(tab: Any, taps: int = 1) -> None:
+    for _ in range(taps):
+        tab.get_by_role("button", name="It reads +1").click()
+    tab.get_by_role("button", name="Write it down for").click()
+
+
+def test_pages_open_again_without_a_signal_and_say_so(phone: Any, net: Network) -> None:
+    tab = phone()
+    take_along(tab)
+    tab.goto("/farms/mill/beds/sluice/")  # seen once
+    net.cut()
+    for path, words in (
+        ("today/", "The if-you-find card"), ("beds/sluice/", "From above"),
+        ("carried/", "First aid"), ("carried/", "With the door left open"),
+        ("write/feed/?bed=sluice", "How much"), ("log/", "Nothing is written"),
+    ):  # fmt: skip
+        tab.goto(f"/farms/mill/{path}")
+        assert tab.get_by_text(words).first.is_visible(), path
+        tab.locator("#carry", has_text="This page is the copy stored on").wait_for()
+    tab.goto("/")  # as the app on the home screen opens
+    assert tab.url.endswith("/farms/mill/today/")
+    assert tab.locator("#carry", has_text="Its outlook was worked out on").is_visible()
+    assert not tab.locator(".age").is_visible()  # its hours were counted when it was stored
+    tab.goto("/farms/mill/build/")
+    assert tab.get_by_text("This page is not on the phone").is_visible()
+    tab.locator("#on-phone a", has_text="Without a signal").wait_for()
+    net.mend()
+    tab.goto("/farms/mill/today/")
+    assert not tab.locator("#carry").is_visible()
+    assert tab.said == []
+
+
+def test_an_entry_waits_and_is_sent_once(phone: Any, net: Network, farm_row: FarmRow) -> None:
+    tab = phone()
+    take_along(tab)
+    net.cut()
+    probe(tab, taps=2)
+    tab.get_by_text("Kept on this phone.").wait_for()
+    tab.goto("/farms/mill/today/")
+    tab.locator(".find button", has_text="some").first.click()
+    tab.get_by_text("Kept on this phone.").wait_for()
+    tab.goto("/farms/mill/carried/")
+    rows = tab.locator("#waiting li")
+    rows.nth(1).wait_for()
+    assert "Probe" in rows.first.inner_text()
+    assert "It reads" in rows.first.inner_text()
+    assert written(farm_row) == []
+    tab.wait_for_timeout(1100)
+    net.mend()
+    tab.goto("/farms/mill/log/")
+    until(tab, _WAITING, lambda left: left == [])
+    probed, looked = written(farm_row, "probe"), written(farm_row, "look")
+    assert len(probed) == len(looked) == 1
+    assert probed[0].entry.temp_c == 12.0
+    assert probed[0].client_id.startswith("phone-")
+    waited_s = (morning_fake.NOW - probed[0].entry.at).total_seconds()
+    assert 1 <= waited_s < 60  # it says when it was written, not when it came
+    assert tab.said == []
+
+
+def test_an_answer_lost_on_the_way_doubles_nothing(
+    phone: Any, net: Network, farm_row: FarmRow
+) -> None:
+    tab = phone()
+    tab.goto("/farms/mill/write/look/?bed=sluice")
+    tab.locator("label", has_text="lots").click()
+    tab.locator("label", has_text="a drop or two").click()
+    net.lose_answers = (b"POST",)
+    tab.get_by_role("button", name="Write it down for").click()
+    assert net.lost.wait(10)
+    tab.get_by_text("Kept on this phone.").wait_for()
+    assert len(written(farm_row)) == 2  # the look and its squeeze are there, unknown to the phone
+    assert [state for state, _ in tab.evaluate(_WAITING)] == ["waiting"]
+    net.mend()
+    tab.goto("/farms/mill/today/")
+    until(tab, _WAITING, lambda left: left == [])
+    assert len(written(farm_row, "look")) == len(written(farm_row, "squeeze")) == 1
+
+
+def test_one_tap_on_advice_is_answered_once(phone: Any, net: Network, farm_row: FarmRow) -> None:
+    tab = phone()
+    tab.goto("/farms/mill/today/")
+    net.lose_answers = (b"POST",)
+    tab.locator(".do button", has_text="Done").first.click()
+    assert net.lost.wait(10)
+    tab.get_by_text("Kept on this phone.").wait_for()
+    net.mend()
+    tab.wait_for_timeout(1100)
+    tab.goto("/farms/mill/today/")
+    until(tab, _WAITING, lambda left: left == [])
+    assert len(written(farm_row, "cover")) == 1
+
+
+def test_two_phones_write_to_one_bed(phone: Any, net: Network, farm_row: FarmRow) -> None:
+    helper = Account.objects.create_user("tomas", password="a long word for tomas")
+    give_role(helper.pk, farm_row.pk, "helper", morning_fake.NOW)
+    phones = [phone(), phone(helper)]
+    for tab in phones:
+        tab.goto("/farms/mill/write/probe/?bed=sluice")
+    net.cut()
+    for taps, tab in enumerate(phones, start=1):
+        tap_probe(tab, taps)
+        tab.get_by_text("Kept on this phone.").wait_for()
+    net.mend()
+    for tab in phones:
+        tab.goto("/farms/mill/today/")
+    for tab in phones:
+        until(tab, _WAITING, lambda left: left == [])
+    told = {(one.written_by, one.entry.temp_c) for one in written(farm_row, "probe")}
+    assert told == {("ines", 11.0), ("tomas", 12.0)}
+
+
+def test_a_refused_entry_keeps_its_words(phone: Any, net: Network, farm_row: FarmRow) -> None:
+    tab = phone()
+    tab.goto("/farms/mill/write/probe/?bed=sluice")
+    net.cut()
+    tab.get_by_label("It reads [°C]").fill("warmish")
+    tab.get_by_label("Note").fill("by hand")
+    tab.get_by_role("button", name="Write it down for").click()
+    tab.get_by_text("Kept on this phone.").wait_for()
+    net.mend()
+    tab.goto("/farms/mill/carried/")
+    fault = tab.locator("#waiting .fault", has_text="warmish")
+    fault.wait_for()
+    tab.get_by_role("link", name="Open it again").click()
+    tab.locator("fieldset .fault", has_text="warmish").wait_for()
+    assert tab.get_by_label("Note").input_value() == "by hand"
+    assert tab.get_by_label("It reads [°C]").input_value() == "warmish"
+    tab.get_by_label("It reads [°C]").fill("12")
+    tab.get_by_role("button", name="Write it down for").click()
+    tab.wait_for_url("**/log/?written=*")
+    (one,) = written(farm_row, "probe")
+    assert (one.entry.temp_c, one.entry.note) == (12.0, "by hand")
+    assert tab.evaluate(_WAITING) == []
+
+
+def test_a_sign_out_clears_pages_and_sends_nothing_of_others(
+    phone: Any, net: Network, farm_row: FarmRow, keeper: Account
+) -> None:
+    other = Account.objects.create_user("mara", password="a long word for mara")
+    give_role(other.pk, farm_row.pk, "helper", morning_fake.NOW)
+    tab = phone()
+    take_along(tab)
+    net.cut()
+    probe(tab)
+    tab.get_by_text("Kept on this phone.").wait_for()
+    net.mend()
+    tab.route("**/write/probe/**", lambda route: route.abort() if route.request.method == "POST"
+              else route.continue_())  # fmt: skip  # it must still wait when she signs out
+    tab.goto("/?all=1")
+    tab.get_by_role("button", name="Sign out").click()
+    tab.wait_for_url("**/sign-in/**")
+    tab.unroute("**/write/probe/**")
+    until(tab, _PRIVATE, lambda left: left == [])
+    tab.locator("#carry", has_text="written by ines").wait_for()
+    sign_in(tab.context, other, net.url)
+    tab.goto("/farms/mill/today/")
+    tab.locator("#carry", has_text="written by ines").wait_for()
+    tab.wait_for_timeout(500)
+    assert written(farm_row) == []
+    assert [state for state, _ in tab.evaluate(_WAITING)] == ["waiting"]
+    tab.goto("/farms/mill/carried/")
+    assert tab.locator("#waiting li").count() == 0  # what she typed is not shown to others
+    tab.context.clear_cookies()
+    sign_in(tab.context, keeper, net.url)
+    tab.goto("/farms/mill/today/")
+    until(tab, _WAITING, lambda left: left == [])
+    (one,) = written(farm_row, "probe")
+    assert one.written_by == "ines"
+
+
+def test_an_ended_session_lets_entries_wait(phone: Any, farm_row: FarmRow, net: Network) -> None:
+    tab = phone()
+    tab.goto("/farms/mill/write/probe/?bed=sluice")
+    tab.context.clear_cookies()
+    tab.get_by_role("button", name="Write it down for").click()
+    tab.get_by_text("Kept on this phone.").wait_for()
+    tab.locator("#carry", has_text="You are signed out").wait_for()
+    assert written(farm_row) == []
+    tab.locator("#carry").get_by_role("link", name="Sign in").click()
+    tab.locator("[name=username]").fill("ines")
+    tab.locator("[name=password]").fill("a long word for ines")
+    tab.get_by_role("button", name="Sign in").click()
+    until(tab, _WAITING, lambda left: left == [])
+    assert len(written(farm_row, "probe")) == 1
+
+
+def test_plain_http_keeps_entries_while_the_page_is_open(
+    chromium: Any, phone: Any, net: Network, farm_row: FarmRow, settings: Any
+) -> None:
+    settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, "shed.test"]
+    rules = "--host-resolver-rules=MAP shed.test 127.0.0.1"
+    browser = chromium.browser_type.launch(executable_path=CHROMIUM, args=[*ARGS, rules])
+    try:
+        tab = phone(url=f"http://shed.test:{net.port}", browser=browser)
+        tab.goto("/farms/mill/carried/")
+        assert tab.evaluate("isSecureContext") is False
+        assert tab.evaluate("'serviceWorker' in navigator") is False
+        assert tab.get_by_text("will not open here without a signal").is_visible()
+        tab.goto("/farms/mill/write/probe/?bed=sluice")
+        net.cut()
+        tab.get_by_role("button", name="It reads +1").click()
+        tab.get_by_role("button", name="Write it down for").click()
+        tab.get_by_text("Kept on this phone.").wait_for()
+        net.mend()
+        tab.evaluate("dispatchEvent(new Event('online'))")
+        tab.get_by_text("Entries sent from this phone").wait_for()
+        assert len(written(farm_row, "probe")) == 1
+        assert tab.said == []
+    finally:
+        browser.close()
