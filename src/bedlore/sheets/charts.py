@@ -14,6 +14,7 @@ from typing import Any
 import altair as alt
 import vl_convert
 
+from bedlore.say import listener, message, say
 from bedlore.service.phrases import local
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
@@ -42,7 +43,7 @@ def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str
     limits = _limit_rows(bed["limits"], shown, (min(lows), max(highs)))
     domain = _domain([*lows, *(row["at"] for row in limits)],
                      [*highs, *(row["at"] for row in limits)])
-    title = f"Temperature at the thermometer [{shown.degree}]"
+    title = say("Temperature at the thermometer [{degree}]", degree=shown.degree)
     layers = [*_bands(board, band, title, domain, _reach(band, bool(readings or behind)))]
     if behind:
         layers += _bands(board, behind, title, domain)
@@ -64,11 +65,11 @@ def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> st
     limits = _limit_rows(bed["limits"], shown, (low, high))
     marks = [row["at"] for row in limits]
     domain = _domain([low, *marks], [high, *marks])
-    title = f"Where worms live [{shown.degree}]"
+    title = say("Where worms live [{degree}]", degree=shown.degree)
     layers: Layers = []
     for rows, fill, line, word in (
-        (cold, theme.COLD_BAND, theme.SKY, "coldest place"),
-        (warm, theme.WARM_BAND, theme.CLAY, "warmest place"),
+        (cold, theme.COLD_BAND, theme.SKY, message("coldest place")),
+        (warm, theme.WARM_BAND, theme.CLAY, message("warmest place")),
     ):
         base = _base(board, rows)
         layers += [
@@ -86,7 +87,7 @@ def _end_label(board: Board, rows: Rows, words: str, colour: str) -> Layered:
     """Names a band just outside it."""
     place = rows[len(rows) // 3]
     above = words.startswith("warmest")
-    point = {"when": place["when"], "at": place["q95" if above else "q05"], "words": words}
+    point = {"when": place["when"], "at": place["q95" if above else "q05"], "words": say(words)}
     return _label(board, [point], "when:T", -10 if above else 16, colour)
 
 
@@ -111,7 +112,7 @@ def small_chart(bed: Told, name: str, title: str, time_zone: str, scale: float =
         domain = _domain([low, *limits], [high, *limits])
     else:
         domain = (0.0, max(high * 1.1, 1e-3))
-    marks = [{"at": at, "words": "your limit"} for at in limits]
+    marks = [{"at": at, "words": say("your limit")} for at in limits]
     layers = [*_bands(board, rows, title, domain), *_limit_layers(board, marks)]
     return board.svg(alt.layer(*layers), *SMALL_PX)
 
@@ -120,8 +121,11 @@ def herd_chart(bed: Told, time_zone: str) -> str:
     """Adults, young and cocoons, most likely number, each named at its line."""
     board = Board()
     ahead = bed["ahead"]
-    stages = (("adults", ("adults_n",), theme.CLAY), ("young", ("juveniles_n", "hatchlings_n"),
-              theme.MOSS), ("cocoons", ("cocoons_n",), theme.SKY))  # fmt: skip
+    stages = (
+        (message("adults"), ("adults_n",), theme.CLAY),
+        (message("young"), ("juveniles_n", "hatchlings_n"), theme.MOSS),
+        (message("cocoons"), ("cocoons_n",), theme.SKY),
+    )
     top = max(max(_summed(ahead, names)) for _, names, _ in stages)
     domain = (0.0, max(top * 1.15, 1.0))
     dashes = {"adults": [1, 0], "young": [7, 3], "cocoons": [2, 3]}
@@ -133,10 +137,10 @@ def herd_chart(bed: Told, time_zone: str) -> str:
         ]
         layers.append(
             _base(board, rows).mark_line(color=colour, strokeWidth=2.5, strokeDash=dashes[word])
-            .encode(y=_y("q50", "Number, most likely", domain))
+            .encode(y=_y("q50", say("Number, most likely"), domain))
         )  # fmt: skip
         place = rows[len(rows) * len(layers) // 7]  # each name at a time of its own
-        named = {"when": place["when"], "at": place["q50"], "words": word}
+        named = {"when": place["when"], "at": place["q50"], "words": say(word)}
         layers.append(_label(board, [named], "when:T", -9, colour))
     return board.svg(alt.layer(*layers), *SMALL_PX)
 
@@ -156,13 +160,14 @@ def harm_chart(harm: Told, limit_c: float, shown: Shown, width_px: int = 320) ->
     ]  # fmt: skip
     limit = shown.degrees(limit_c)
     domain = _domain([*(r["q05"] for r in rows), limit], [*(r["q95"] for r in rows), limit])
-    title = f"Where worms live [{shown.degree}]"
+    title = say("Where worms live [{degree}]", degree=shown.degree)
     base = board.chart(rows).encode(
-        x=alt.X("hour:Q", title="Hours since", axis=alt.Axis(tickMinStep=6, tickCount=6))
+        x=alt.X("hour:Q", title=str(say("Hours since")), axis=alt.Axis(tickMinStep=6, tickCount=6))
     )
     band = base.mark_area(color=theme.BAND_OUTER).encode(y=_y("q05", title, domain), y2="q95")
     line = base.mark_line(color=theme.INK, strokeWidth=2.5).encode(y=_y("q50", title, domain))
-    marks = _limit_layers(board, [{"at": limit, "words": f"your limit, {shown.temp(limit_c)}"}])
+    words = say("your limit, {limit}", limit=shown.temp(limit_c))
+    marks = _limit_layers(board, [{"at": limit, "words": words}])
     return board.svg(alt.layer(band, line, *marks), width_px, 190)
 
 
@@ -207,10 +212,11 @@ def _limit_rows(limits: Told, shown: Shown, reach: tuple[float, float]) -> Rows:
     """The keeper's limits that lie near what is drawn; a limit far off only flattens a chart."""
     margin = max(reach[1] - reach[0], shown.degrees(8) - shown.degrees(0))
     rows = []
-    for key, word in (("cold_c", "cold limit"), ("hot_c", "heat limit")):
+    for key, words in (("cold_c", message("your cold limit, {limit}")),
+                       ("hot_c", message("your heat limit, {limit}"))):  # fmt: skip
         at = shown.degrees(limits[key])
         if reach[0] - margin <= at <= reach[1] + margin:
-            rows.append({"at": at, "words": f"your {word}, {shown.temp(limits[key])}"})
+            rows.append({"at": at, "words": say(words, limit=shown.temp(limits[key]))})
     return rows
 
 
@@ -246,6 +252,10 @@ def _reading_rows(bed: Told, shown: Shown, time_zone: str) -> Rows:
     ]
 
 
+# How the renderer writes numbers and dates in each language.
+_LOCALES: dict[str, dict[str, Any]] = {
+    "en": {}, "es": {"format_locale": "es-ES", "time_format_locale": "es-ES"},
+}  # fmt: skip
 MOST_READINGS = 60
 
 
@@ -295,7 +305,7 @@ class Board:
         """The finished chart in our own colours."""
         spec = chart.to_dict(validate=False)
         spec.update(_frame(width_px, height_px), datasets=self.tables)
-        return str(vl_convert.vegalite_to_svg(spec))
+        return str(vl_convert.vegalite_to_svg(spec, **_LOCALES[listener().language]))
 
 
 def _frame(width_px: int, height_px: int) -> dict[str, Any]:

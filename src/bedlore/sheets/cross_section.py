@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from bedlore.service.phrases import temp_word
+from bedlore.say import say
+from bedlore.service.phrases import TEMP_WORDS, temp_word
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
 from bedlore.sheets.canvas import GLYPH_EM, Canvas, wrapped
@@ -102,7 +103,8 @@ def section_svg(bed: Told, shown: Shown, width_px: float, name: str,
     _frame(canvas, section, columns, shown, (length, walls, inner_top))
     canvas.right = max(canvas.right, canvas.left + canvas.mm(width_px - 12))
     _legend(canvas, limits, shown, {"cold": cold, "hot": hot})
-    return canvas.finished(f"{bed['name']} cut along its length", description(bed, shown), name)
+    title = say("{bed} cut along its length", bed=bed["name"])
+    return canvas.finished(title, description(bed, shown), name)
 
 
 def glance_svg(bed: Told, px_per_mm: float, shown: Shown, name: str) -> str:
@@ -245,7 +247,7 @@ def _tray_names(canvas: Canvas, columns: list[Column], right: float) -> None:
 
 def _label(zone: Told) -> str:
     name = str(zone["name"])
-    return name if zone["cells"] and zone["active"] else f"{name} (empty)"
+    return name if zone["cells"] and zone["active"] else say("{zone} (empty)", zone=name)
 
 
 def legend_words(limits: Told, shown: Shown) -> list[tuple[str, float]]:
@@ -254,10 +256,12 @@ def legend_words(limits: Told, shown: Shown) -> list[tuple[str, float]]:
     mild, warm = max(12.0, cold), min(22.0, hot)
     low, middle, high, top = (shown.temp(t, unit=False) for t in (cold, mild, warm, hot))
     return [
-        (f"cold, below {low} {shown.degree}", cold - 1), (f"cool, {low} to {middle}",
-        (cold + mild) / 2), (f"mild, {middle} to {high}", (mild + warm) / 2),
-        (f"warm, {high} to {top}", (warm + hot) / 2), (f"hot, above {top} {shown.degree}", hot + 1),
-    ]  # fmt: skip
+        (say("cold, below {temp}", temp=f"{low} {shown.degree}"), cold - 1),
+        (say("cool, {low} to {high}", low=low, high=middle), (cold + mild) / 2),
+        (say("mild, {low} to {high}", low=middle, high=high), (mild + warm) / 2),
+        (say("warm, {low} to {high}", low=high, high=top), (warm + hot) / 2),
+        (say("hot, above {temp}", temp=f"{top} {shown.degree}"), hot + 1),
+    ]
 
 
 def _legend(canvas: Canvas, limits: Told, shown: Shown, patterns: dict[str, str]) -> None:
@@ -282,15 +286,15 @@ def _legend(canvas: Canvas, limits: Told, shown: Shown, patterns: dict[str, str]
 def description(bed: Told, shown: Shown) -> str:
     """The drawing in words: each zone from top to bottom."""
     limits = bed["limits"]
-    parts = []
+    parts: list[str] = []
     for zone in bed["section"]["zones"]:
         if not zone["cells"] or not zone["active"]:
-            parts.append(f"{zone['name']}: empty")
+            parts.append(say("{zone}: empty", zone=zone["name"]))
             continue
         temps = [cell["temp_c"] for cell in zone["cells"]]
         words = dict.fromkeys(temp_word(t, limits["cold_c"], limits["hot_c"]) for t in temps)
-        parts.append(
-            f"{zone['name']}: {shown.temp(temps[0])} at the top, {shown.temp(temps[-1])} at the"
-            f" bottom ({', '.join(words)})"
-        )
+        parts.append(say("{zone}: {top} at the top, {bottom} at the bottom ({words})",
+                         zone=zone["name"], top=shown.temp(temps[0]),
+                         bottom=shown.temp(temps[-1]),
+                         words=", ".join(say(TEMP_WORDS[word]) for word in words)))  # fmt: skip
     return "; ".join(parts) + "."

@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from bedlore.say import message, say
 from bedlore.service.phrases import (
     OddsRow,
     band_words,
+    basis_words,
     day_words,
     local,
     mass_band,
@@ -20,36 +22,40 @@ from bedlore.service.shown import Shown, figures, whole
 Told = dict[str, Any]
 DOTS = 10
 LOW, MID, HIGH = 0, 2, 4  # 5, 50 and 95 % among the quantiles
-_BANDS = {"cold": "Bed cold", "mild": "Bed mild", "warm": "Bed warm"}
+_BANDS = {"cold": message("Bed cold"), "mild": message("Bed mild"), "warm": message("Bed warm")}
+_LEFT = {"none": message("none"), "some": message("some"), "lots": message("lots")}
+_URGENCY = {"due": message("due"), "can wait": message("can wait")}
 
 
 def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
     """Everything of ``bed`` but its pictures, as strings and rows of strings."""
-    say, advice = shown.sentence, bed["advice"]
+    told, advice = shown.sentence, bed["advice"]
     acting = advice["action"]["kind"] != "nothing"
     odds = odds_rows(advice, bed["limits"], shown)
     return {
         "id": bed["bed"], "name": bed["name"], "mark": bed["mark"], "shape": bed["mark_shape"],
-        "urgency": bed["urgency"], "due": bed["urgency"] == "due", "acting": acting,
-        "headline": say(advice["headline"]),
-        "cause_of_change": say(advice["cause_of_change"]),
-        "reasons": [{**r, "text": sentence_case(say(r["text"])), "source": say(r["source"])}
+        "urgency": say(_URGENCY[bed["urgency"]]), "due": bed["urgency"] == "due", "acting": acting,
+        "headline": told(advice["headline"]),
+        "cause_of_change": told(advice["cause_of_change"]),
+        "reasons": [{**r, "text": sentence_case(told(r["text"])), "source": told(r["source"]),
+                     "basis": basis_words(r["basis"])}
                     for r in advice["reasons"]],
         "odds": [_odds_row(row) for row in odds.rows], "odds_rest": odds.rest,
         "members": advice["members"],
-        "cost_of_ignoring": say(advice["cost_of_ignoring"]),
-        "expect": say(advice["expect"]),
-        "ahead_words": say(advice["ahead_words"]),
-        "would_change": [say(line) for line in advice["would_change"]],
-        "would_help": [say(line) for line in advice["would_help"]],
-        "cautions": [say(line) for line in advice["cautions"]],
-        "notes": [say(line) for line in bed["notes"]],
+        "cost_of_ignoring": told(advice["cost_of_ignoring"]),
+        "expect": told(advice["expect"]),
+        "ahead_words": told(advice["ahead_words"]),
+        "would_change": [told(line) for line in advice["would_change"]],
+        "would_help": [told(line) for line in advice["would_help"]],
+        "cautions": [told(line) for line in advice["cautions"]],
+        "dates_ahead": [told(line) for line in bed["dates_ahead"]],
+        "notes": [told(line) for line in bed["notes"]],
         "now": now_facts(bed["now"], shown),
         "rivals": rivals_table(advice, shown),
         "card": card_table(bed["card"], shown),
         "pantry": pantry_table(bed["pantry"], shown),
         "lifeboat": lifeboat_facts(bed["lifeboat"], shown),
-        "harm": [{"title": harm_title(one), "words": say(one["words"])} for one in bed["harm"]],
+        "harm": [{"title": harm_title(one), "words": told(one["words"])} for one in bed["harm"]],
         "days": days_table(bed["days"], shown, time_zone),
         "outlook_sentence": outlook_sentence(bed["days"], shown, time_zone),
         "extremes_sentence": extremes_sentence(bed["days"], shown, time_zone),
@@ -72,12 +78,12 @@ def dot_count(share: float) -> float:
 def now_facts(now: Told, shown: Shown) -> list[list[str]]:
     """The bed as it is taken to be, as (what, range)."""
     return [
-        ["At the thermometer", band_words(now["temp_probe_c"], shown, "temp")],
-        ["Coldest place worms live in", band_words(now["temp_coldest_c"], shown, "temp")],
-        ["Warmest place worms live in", band_words(now["temp_warmest_c"], shown, "temp")],
-        ["Water", band_words(now["moisture_frac"], shown, "share")],
-        ["Food left", mass_band(now["food_left_kg"], shown)],
-        ["Worms", mass_band(now["worms_kg"], shown)],
+        [say("At the thermometer"), band_words(now["temp_probe_c"], shown, "temp")],
+        [say("Coldest place worms live in"), band_words(now["temp_coldest_c"], shown, "temp")],
+        [say("Warmest place worms live in"), band_words(now["temp_warmest_c"], shown, "temp")],
+        [say("Water"), band_words(now["moisture_frac"], shown, "share")],
+        [say("Food left"), mass_band(now["food_left_kg"], shown)],
+        [say("Worms"), mass_band(now["worms_kg"], shown)],
     ]
 
 
@@ -88,7 +94,7 @@ def rivals_table(advice: Told, shown: Shown) -> list[list[str]]:
     for one in (chosen, *advice["rivals"]):
         effect = one["effect"]
         rows.append([
-            shown.sentence(one["action"]["words"] or one["action"]["kind"].capitalize()),
+            shown.sentence(one["action"]["words"]),
             shown.percent(effect["odds"]["odds_cold"]), shown.percent(effect["odds"]["odds_hot"]),
             shown.percent(effect["odds"]["odds_sour"]),
             shown.temp(effect["coldest_c"][1]), shown.mass(effect["food_left_kg"][1]),
@@ -106,10 +112,11 @@ def card_table(card: Told, shown: Shown) -> Told:
         found = [by_place.get((word, band), {"act": "", "why": ""}) for band in bands]
         cells = [{"act": shown.sentence(one["act"]), "why": shown.sentence(one["why"])}
                  for one in found]
-        rows.append({"left": word, "cells": cells})
+        rows.append({"left": word, "left_words": say(_LEFT.get(word, word)), "cells": cells})
     until = day_words(dt.date.fromisoformat(card["good_until"]))
-    return {"bands": [_BANDS.get(band, band) for band in bands], "rows": rows,
-            "note": shown.sentence(card["note"]), "good_until": until}
+    return {"bands": [say(_BANDS.get(band, band)) for band in bands], "rows": rows,
+            "note": shown.sentence(card["note"]), "good_until": until,
+            "until": say("Good until {day}.", day=until)}
 
 
 def pantry_table(pantry: Told, shown: Shown) -> Told:
@@ -122,9 +129,11 @@ def pantry_table(pantry: Told, shown: Shown) -> Told:
     ]
     store = ""
     if pantry["card_to_store_kg"] > 0 or pantry["leaves_to_store_kg"] > 0:
-        store = (f"Before winter put by about {shown.mass(pantry['card_to_store_kg'])} of dry card"
-                 f" and {shown.mass(pantry['leaves_to_store_kg'])} of leaves.")
-    claims = f"in {pantry['claim_days']} days at {shown.temp(pantry['claim_temp_c'])}"
+        store = say("Before winter put by about {card} of dry card and {leaves} of leaves.",
+                    card=shown.mass(pantry["card_to_store_kg"]),
+                    leaves=shown.mass(pantry["leaves_to_store_kg"]))  # fmt: skip
+    claims = say("Uneaten now, and what it will claim in {days} days at {temp}",
+                 days=pantry["claim_days"], temp=shown.temp(pantry["claim_temp_c"]))  # fmt: skip
     return {"rows": rows, "words": shown.sentence(pantry["words"]), "store": store,
             "claims": claims}
 
@@ -138,8 +147,9 @@ def lifeboat_facts(boat: Told, shown: Shown) -> Told | None:
 
 def harm_title(harm: Told) -> str:
     """``After a power cut``."""
-    after = {"power cut": "After a power cut", "door open": "With the door left open"}
-    return after.get(harm["event"], str(harm["event"]).capitalize())
+    if harm["event"] == "power cut":
+        return say("After a power cut")
+    return say("With the door left open")
 
 
 def days_table(days: Told, shown: Shown, time_zone: str) -> list[list[str]]:
@@ -147,7 +157,7 @@ def days_table(days: Told, shown: Shown, time_zone: str) -> list[list[str]]:
 
     def cell(name: str, place: int, write: Any) -> str:
         low, mid, high = (write(days["whole"][name][q][place]) for q in (LOW, MID, HIGH))
-        return f"{mid} ({low} to {high})"
+        return say("{middle} ({low} to {high})", middle=mid, low=low, high=high)
 
     def degrees(temp_c: float) -> str:
         return whole(shown.degrees(temp_c))
@@ -170,10 +180,9 @@ def outlook_sentence(days: Told, shown: Shown, time_zone: str) -> str:
     first = [probe[q][0] for q in (LOW, MID, HIGH)]
     last = [probe[q][-1] for q in (LOW, MID, HIGH)]
     end = local(days["times"][-1], time_zone).date()
-    return (
-        f"At the thermometer {band_words(first, shown, 'temp')} a day from now, and"
-        f" {band_words(last, shown, 'temp')} on {day_words(end)}."
-    )
+    return say("At the thermometer {first} a day from now, and {last} on {day}.",
+               first=band_words(first, shown, "temp"), last=band_words(last, shown, "temp"),
+               day=day_words(end))  # fmt: skip
 
 
 def extremes_sentence(days: Told, shown: Shown, time_zone: str) -> str:
@@ -182,8 +191,7 @@ def extremes_sentence(days: Told, shown: Shown, time_zone: str) -> str:
     low_at = min(range(len(coldest[MID])), key=coldest[MID].__getitem__)
     day = day_words(local(days["times"][low_at], time_zone).date())
     lowest = shown.temp(coldest[MID][low_at])
-    return (
-        f"The coldest place worms live in is most likely to reach {lowest} by {day}, with 1 chance"
-        f" in 20 of {shown.temp(min(coldest[LOW]))} or less on some day;"
-        f" the warmest stays most likely below {shown.temp(max(warmest[MID]))}."
-    )
+    return say("The coldest place worms live in is most likely to reach {lowest} by {day}, with 1"
+               " chance in 20 of {low} or less on some day; the warmest stays most likely below"
+               " {high}.", lowest=lowest, day=day, low=shown.temp(min(coldest[LOW])),
+               high=shown.temp(max(warmest[MID])))  # fmt: skip

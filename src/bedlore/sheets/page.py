@@ -8,6 +8,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from bedlore.say import listener, say
 from bedlore.service.phrases import local, moment_words
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
@@ -40,8 +41,9 @@ def page_html(account: Told) -> str:
         kept_aside=[{**f, "sentence": shown.sentence(f["sentence"])}
                     for f in account["kept_aside"]],
         leaves=[_with_pictures(bed, shown, zone) for bed in account["beds"]],
-        method=METHOD, sources=SOURCES, degree=shown.degree, css=Markup(_css()),
-        dots=dots_svg, mark=mark_svg,
+        method=[say(line) for line in METHOD], sources=[say(line) for line in SOURCES],
+        degree=shown.degree, css=Markup(_css()), dots=dots_svg, mark=mark_svg, say=say,
+        language=listener().language,
     )  # fmt: skip
     return html.replace(f" {shown.degree}", f"\N{NO-BREAK SPACE}{shown.degree}")
 

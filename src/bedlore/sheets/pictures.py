@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from bedlore.say import say
 from bedlore.service.shown import Shown
 from bedlore.sheets.charts import (
     extremes_chart,
@@ -41,21 +42,24 @@ def small_pictures_of(bed: Told, shown: Shown, time_zone: str) -> list[Told]:
     wet = (limits["moisture_low"] * 100, limits["moisture_high"] * 100)
     return [
         {
-            "title": "Water",
-            "words": f"About {shown.percent(now['moisture_frac'][1])} now,"
-                     f" {shown.percent(wet_end[2][-1])} in a fortnight.",
-            "svg": small_chart(bed, "moisture_frac", "Water [% of the wet mass]", time_zone, 100,
-                               wet),
+            "title": say("Water"),
+            "words": say("About {now} now, {then} in a fortnight.",
+                         now=shown.percent(now["moisture_frac"][1]),
+                         then=shown.percent(wet_end[2][-1])),
+            "svg": small_chart(bed, "moisture_frac", say("Water [% of the wet mass]"), time_zone,
+                               100, wet),
         },
         {
-            "title": "Food left",
-            "words": f"About {shown.mass(now['food_left_kg'][1])} now,"
-                     f" {shown.mass(food_end[2][-1])} in a fortnight, if nothing is fed.",
-            "svg": small_chart(bed, "food_left_kg", f"Food left [{unit}]", time_zone, per_kg),
+            "title": say("Food left"),
+            "words": say("About {now} now, {then} in a fortnight, if nothing is fed.",
+                         now=shown.mass(now["food_left_kg"][1]),
+                         then=shown.mass(food_end[2][-1])),
+            "svg": small_chart(bed, "food_left_kg", say("Food left [{unit}]", unit=unit), time_zone,
+                               per_kg),
         },
         {
-            "title": "The herd",
-            "words": f"About {shown.mass(now['worms_kg'][1])} of worms now.",
+            "title": say("The herd"),
+            "words": say("About {mass} of worms now.", mass=shown.mass(now["worms_kg"][1])),
             "svg": herd_chart(bed, time_zone),
         },
     ]  # fmt: skip

@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 import typst
 
+from bedlore.say import listener, message, say
 from bedlore.service.phrases import local, moment_words
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
@@ -19,6 +20,45 @@ from bedlore.sheets.pictures import harm_pictures_of, pictures_of, small_picture
 
 Told = dict[str, Any]
 PRINTED_PX, TALLEST_PRINTED_PX = 760, 270.0
+# Words that stand in the template itself.
+_HEADINGS = (
+    message("Why"),
+    message("How likely, in the next 14 days"),
+    message("If you find …"),
+    message("Inside, now"),
+    message("The next 14 days if nothing is done"),
+    message("Pantry"),
+    message("Lifeboat"),
+    message("What else was weighed"),
+    message("Kept aside, nothing lost"),
+    message("How this is worked out"),
+    message("Sources"),
+    message("When you dig:"),
+    message("If you leave it:"),
+    message("Take care"),
+    message("Odds of"),
+    message("If you do this"),
+    message("If you do nothing"),
+    message("Food left"),
+    message("Where"),
+    message("Food"),
+    message("Spare water"),
+    message("Heat"),
+    message("Ammonia"),
+    message("Dry card"),
+    message("Act"),
+    message("Too cold"),
+    message("Too hot"),
+    message("Sour"),
+    message("Coldest"),
+    message("Food left after"),
+    message("Line: most likely. Dark band: half of all futures. Pale band: 9 of 10. Dots: your"
+            " readings, with two standard errors either way."),
+    message("Would change it:"),
+    message("Would help:"),
+    message("Dates:"),
+    message("Notes:"),
+)  # fmt: skip
 
 
 def sheet_pdf(account: Told, paper: Literal["a4", "us-letter"] | None = None) -> bytes:
@@ -41,7 +81,8 @@ def sheet_data(account: Told, shown: Shown) -> Told:
     leaves = []
     for bed in account["beds"]:
         leaf = leaf_of(bed, shown, zone)
-        leaf.update(pictures_of(bed, shown, zone, PRINTED_PX, TALLEST_PRINTED_PX))
+        leaf.update(pictures_of(bed, shown, zone,
+PRINTED_PX, TALLEST_PRINTED_PX))
         leaf["small"] = small_pictures_of(bed, shown, zone)
         curves = harm_pictures_of(bed, shown)
         for place, one in enumerate(leaf["harm"]):
@@ -55,7 +96,12 @@ def sheet_data(account: Told, shown: Shown) -> Told:
         "leaves": leaves,
         "kept_aside": [{**f, "sentence": shown.sentence(f["sentence"])}
                        for f in account["kept_aside"]],
-        "method": METHOD, "sources": SOURCES, "degree": shown.degree,
+        "method": [say(line) for line in METHOD], "sources": [say(line) for line in SOURCES],
+        "degree": shown.degree, "language": listener().language,
+        "said": {words: say(words) for words in _HEADINGS},
+        "cut": say("Cut along its length and drawn to scale; most likely temperature of each layer"
+                   " in {degree}. The stand is a sign only.", degree=shown.degree),
+        "made_by": say("Made by bedlore {version}.", version=account["version"]),
         "ink": theme.INK, "quiet": theme.QUIET, "line": theme.LINE, "tint": theme.BAND_OUTER,
         "leaf": theme.LEAF, "clay": theme.CLAY,
     }  # fmt: skip
