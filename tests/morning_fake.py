@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from bedlore.decide.date_records import RestDates
 from bedlore.decide.records import (
     Action,
     Advice,
@@ -27,6 +28,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.load import load_farm
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import QUANTILES, Odds
+from bedlore.service.belief import NOT_LEARNT, Rests
 from bedlore.service.views import CellsView, CellView, OutlookView, ReadingView, Section, ZoneView
 
 NOW = dt.datetime(2026, 1, 12, 6, tzinfo=dt.UTC)
@@ -56,6 +58,7 @@ class FakeBedMorning:
     harm: Harm
     behind: OutlookView | None = None
     cells: CellsView | None = None
+    rests: Rests = NOT_LEARNT
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,7 @@ class FakeMorning:
     faults: tuple[Fault, ...]
     weather_note: str
     beds: tuple[FakeBedMorning, ...]
+    dates: dict[str, RestDates] = field(default_factory=dict)
 
 
 def morning(farm: Farm | None = None) -> FakeMorning:

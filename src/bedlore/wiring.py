@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 from bedlore.outlook.twin import Snapshot
+from bedlore.service.dates import shown_with
 from bedlore.service.morning import BedMorning, Morning, Progress, morning
+from bedlore.store.dates_files import DatesFiles
 from bedlore.store.files import FarmFolder
 from bedlore.store.keepsakes import Keepsakes
 from bedlore.store.weather_files import recorded_weather
@@ -41,4 +44,6 @@ def morning_in(folder: Path, now: dt.datetime | None = None, *, fresh: bool = Fa
     now = now or moment_in(folder)
     keeping = Anew(folder) if fresh else Keepsakes(folder)
     log = store.read_log(farm, now)
-    return morning(farm, log, recorded_weather(folder, farm.site), now, keeping, progress)
+    told = morning(farm, log, recorded_weather(folder, farm.site), now, keeping, progress)
+    beds = tuple(bed.bed_id for bed in told.beds)
+    return replace(told, dates=shown_with(DatesFiles.of_farm(folder), told.now, beds))

@@ -136,6 +136,20 @@ def terminal() -> Console:
                    width=None if sys.stdout.isatty() else 88, soft_wrap=False)  # fmt: skip
 
 
+def print_text(text: Any, out: str = "-") -> None:
+    """Print a rich ``text`` on the terminal, or write it plain to the file ``out``."""
+    if out == "-":
+        terminal().print(text)
+        return
+    from io import StringIO
+
+    from rich.console import Console
+
+    plain = StringIO()
+    Console(file=plain, width=88, markup=False, highlight=False, emoji=False).print(text)
+    write_text(plain.getvalue(), out)
+
+
 @contextmanager
 def progress_bar() -> Iterator[Step]:
     """A bar on the error stream for work that lasts over a second; nothing in a pipe."""

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from bedlore.cli.console import (
     check_place,
     emit_json,
+    print_text,
     progress_bar,
     terminal,
     write_bytes,
-    write_text,
 )
 from bedlore.cli.options import (
     asked_of_farm,
@@ -120,7 +120,7 @@ def today(
     from bedlore.service.shown import Shown
 
     shown = Shown(morning.farm.preferences.units)
-    _print(render_today(account, shown, everything=everything), out)
+    print_text(render_today(account, shown, everything=everything), out)
 
 
 @click.command()
@@ -145,20 +145,7 @@ def outlook(
     from bedlore.cli.outlook import render_outlook
     from bedlore.service.shown import Shown
 
-    _print(render_outlook(account, Shown(morning.farm.preferences.units)), out)
-
-
-def _print(text: Any, out: str) -> None:
-    if out == "-":
-        terminal().print(text)
-        return
-    from io import StringIO
-
-    from rich.console import Console
-
-    plain = StringIO()
-    Console(file=plain, width=88, markup=False, highlight=False, emoji=False).print(text)
-    write_text(plain.getvalue(), out)
+    print_text(render_outlook(account, Shown(morning.farm.preferences.units)), out)
 
 
 @click.command()

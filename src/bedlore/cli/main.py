@@ -9,8 +9,10 @@ import click
 
 from bedlore import __version__
 from bedlore.cli.console import Tool
+from bedlore.cli.dates import dates
 from bedlore.cli.farm_commands import check, demo, outlook, report, today
 from bedlore.cli.lab_commands import lab, params
+from bedlore.cli.learning import herd, learn, score
 from bedlore.cli.serve import register
 from bedlore.cli.weather_commands import weather
 
@@ -26,7 +28,8 @@ def cli() -> None:
     """
 
 
-for command in (demo, check, today, outlook, report, weather, lab, params):
+for command in (demo, check, today, outlook, dates, learn, herd, score, report, weather, lab,
+                params):  # fmt: skip
     cli.add_command(command)
 register(cli)
 

@@ -60,6 +60,12 @@ def moment_of(text: str, farm: Farm) -> dt.datetime:
         ) from None
 
 
+def bed_named(farm: Farm, wanted: str) -> str:
+    """The id of the bed that ``wanted`` names, "" for none; raises KeeperError."""
+    beds = [{"bed": b.id, "name": b.name, "mark": i + 1} for i, b in enumerate(farm.beds)]
+    return str(only_bed({"beds": beds}, wanted)["beds"][0]["bed"]) if wanted else ""
+
+
 def only_bed(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
     """``account`` with the bed called ``bed_id`` alone ("" keeps all); raises KeeperError."""
     if not bed_id:

@@ -73,6 +73,7 @@ def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
         f"{band_words(now['temp_probe_c'], shown, 'temp')} at the thermometer;"
         f" {band_words(now['moisture_frac'], shown, 'share')} water"
     )
+    yield "Rests on", bed["rests"]["words"]
     reasons = advice["reasons"] if everything else advice["reasons"][:MOST_REASONS]
     for place, reason in enumerate(reasons):
         yield "Why" if place == 0 else "", fact_words(reason)
@@ -89,6 +90,7 @@ def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield "Pantry", pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
     if boat["event"]:
         yield "Lifeboat", boat["words"]
+    yield from _listed("Dates", bed["dates_ahead"])
     yield from _listed("What if", advice["would_help"][: None if everything else 3])
     if everything:
         yield from ((one["event"].capitalize(), one["words"]) for one in bed["harm"])

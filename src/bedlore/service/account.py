@@ -13,12 +13,15 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from bedlore import __version__
+from bedlore.decide.date_words import brief
 from bedlore.decide.records import Action, Advice, Effect, FindCard, Harm, Lifeboat, Pantry
 from bedlore.errors import Fault
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import QUANTILES, Odds
 from bedlore.say import say
+from bedlore.service.belief import Rests
+from bedlore.service.learnt_words import rests_words
 from bedlore.service.views import WHOLE_BED, OutlookView, ReadingView
 
 if TYPE_CHECKING:
@@ -82,7 +85,19 @@ def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
         "lifeboat": lifeboat_account(told.lifeboat),
         "harm": harm_account(told.harm),
         "notes": list(told.notes),
+        "rests": rests_account(told.rests, morning.farm),
+        "dates_ahead": brief(morning.dates[bed.id]) if bed.id in morning.dates else [],
     }
+
+
+def rests_account(rests: Rests, farm: Farm) -> Account:
+    """What a bed's figures rest on: its log as far as it was learnt, or what is usual."""
+    return {
+        "standing": rests.standing, "readings_n": rests.readings,
+        "read_until": rests.until.isoformat() if rests.until else None,
+        "model_error_k": rests.model_error_k, "spread_factor": round(rests.spread, 3),
+        "words": rests_words(rests, farm.site.zone_info()),
+    }  # fmt: skip
 
 
 def is_due(advice: Advice) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from bedlore.bed.history import start_of
 from bedlore.decide.advise import advise
 from bedlore.decide.card import find_card
 from bedlore.decide.case import Case
+from bedlore.decide.date_records import RestDates
 from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
@@ -26,9 +27,12 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
+from bedlore.learn.verify import PastOutlook
 from bedlore.outlook.ahead import WINDOW_D, Ahead, Odds, look_ahead, odds_of
 from bedlore.outlook.twin import MEMBERS, RECENT_D, Past, Snapshot, Twin, bring_up
 from bedlore.say import Words, say, say_many, sentences, speaking
+from bedlore.service.belief import NOT_LEARNT, BeliefStore, Rests, beliefs_of
+from bedlore.service.score import to_keep
 from bedlore.service.side_by_side import side_by_side
 from bedlore.service.surroundings import (
     BedAir,
@@ -66,6 +70,7 @@ class Situation:
     ahead: Ahead
     surroundings: Surroundings
     entries: Sequence[AnyEntry]
+    rests: Rests = NOT_LEARNT
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,7 @@ class BedOutlook:
     notes: tuple[Words, ...]
     behind: OutlookView | None = field(default=None, kw_only=True)
     cells: CellsView | None = field(default=None, kw_only=True)
+    rests: Rests = field(default=NOT_LEARNT, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -98,7 +104,7 @@ class Morning:
     """What a farm's keeper is told this morning.
 
     ``faults`` are lines of the log and files that could not be used; ``weather_note`` says what
-    the weather rests on.
+    the weather rests on; ``dates`` are those of rest and harvest that were kept, by bed.
     """
 
     farm: Farm
@@ -106,10 +112,12 @@ class Morning:
     faults: tuple[Fault, ...]
     weather_note: str
     beds: tuple[BedMorning, ...]
+    dates: Mapping[str, RestDates] = field(default_factory=dict)
 
 
-class Keeping(Protocol):
-    """Where snapshots, advice given and the last morning are kept between calls."""
+class Keeping(BeliefStore, Protocol):
+    """Where snapshots, what was learnt, advice and outlooks given and the last morning are kept
+    between calls."""
 
     def snapshot(self, bed_id: str) -> Snapshot | None:
         """The stored state of a bed."""
@@ -173,16 +181,19 @@ def farm_members(members: int = MEMBERS) -> NDArray[np.void]:
 
 def situation_of(farm: Farm, bed: Bed, log: LogReading, surroundings: Surroundings,
                  params: NDArray[np.void], snapshot: Snapshot | None,
-                 progress: Callable[[int, int], None] | None = None) -> Situation:  # fmt: skip
-    """Bring a bed's twin up to now and run it a fortnight ahead."""
+                 progress: Callable[[int, int], None] | None = None, *,
+                 rests: Rests = NOT_LEARNT) -> Situation:  # fmt: skip
+    """Bring a bed's twin up to now and run it a fortnight ahead; ``rests`` is what its
+    parameters rest on (:mod:`bedlore.service.belief`)."""
     start = start_of(bed, ZoneInfo(farm.site.time_zone))
     entries = log.current
     past = Past(bed, start, BedAir(surroundings, bed, start), entries)
     twin = bring_up(past, params, surroundings.now, snapshot, progress)
+    twin = replace(twin, doubt=rests.doubt)
     hours = WINDOW_D * 24
     air = surroundings.air(bed, surroundings.now, surroundings.now + dt.timedelta(hours=hours))
     ahead = look_ahead(twin, air)
-    return Situation(farm, bed, twin, air, ahead, surroundings, entries)
+    return Situation(farm, bed, twin, air, ahead, surroundings, entries, rests)
 
 
 def outlook_for(situation: Situation) -> BedOutlook:
@@ -194,7 +205,7 @@ def outlook_for(situation: Situation) -> BedOutlook:
         odds_of(situation.ahead, situation.farm.limits_of(bed)),
         readings_of(situation.entries, bed.id, since), situation.twin.notes,
         behind=behind_of(situation.twin),
-        cells=cells_of(situation.twin, situation.air, situation.ahead),
+        cells=cells_of(situation.twin, situation.air, situation.ahead), rests=situation.rests,
     )  # fmt: skip
 
 
@@ -252,19 +263,37 @@ def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, k
         return Morning(farm, now, faults, note, stored)
     params = farm_members()
     surroundings = surround(farm, recorded, params, now)
-    beds = []
-    for bed in begun:
-        def tell(done: int, of: int, name: str = bed.name) -> None:
-            if progress:
-                progress(f"{name}: up to now", done, of)
+    beliefs = beliefs_of(farm, begun, log.current, surroundings, params, keeping)
 
-        stored_state = keeping.snapshot(bed.id)
-        situation = situation_of(farm, bed, log, surroundings, params, stored_state, tell)
-        if situation.twin.snapshot is not stored_state:
-            keeping.keep_snapshot(bed.id, situation.twin.snapshot)
+    def given() -> Iterator[tuple[Bed, Snapshot | None, Advice | None]]:
+        for bed in begun:
+            yield bed, keeping.snapshot(bed.id), keeping.advice_before(bed.id, now.date())
+
+    def work(
+        one: tuple[Bed, Snapshot | None, Advice | None],
+    ) -> tuple[BedMorning, Snapshot | None, list[PastOutlook]]:
+        bed, stored_state, yesterday = one
+
+        def tell(done: int, of: int) -> None:
+            if progress:
+                progress(f"{bed.name}: up to now", done, of)
+
+        belief = beliefs[bed.id]
+        begin = belief.snapshot or stored_state
+        situation = situation_of(farm, bed, log, belief.surroundings, belief.params, begin, tell,
+                                 rests=belief.rests)  # fmt: skip
         if progress:
             progress(f"{bed.name}: what to do", 0, 1)
-        beds.append(decide_for(situation, keeping.advice_before(bed.id, now.date())))
+        state = situation.twin.snapshot
+        given_out = to_keep(bed.id, situation.ahead, belief.rests.spread)
+        return decide_for(situation, yesterday), None if state is begin else state, given_out
+
+    beds = []
+    for told_of, state, outlooks in side_by_side(work, given()):
+        beds.append(told_of)
+        keeping.keep_outlooks(outlooks)
+        if state is not None:
+            keeping.keep_snapshot(told_of.bed_id, state)
     keeping.keep_advice(bed.advice for bed in beds)
     told = tuple(beds)
     keeping.keep_morning(now, told)

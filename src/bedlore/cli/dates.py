@@ -1,0 +1,94 @@
+"""``bedlore dates``: when a side is ready, when to switch, to add a tray, to split."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedlore.cli.console import check_place, emit_json, print_text, progress_bar
+from bedlore.cli.options import asked_of_farm, bed_named, moment_of
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from bedlore.service.shown import Shown
+
+Account = dict[str, Any]
+_ORDER = ("emptied", "ready", "worms", "cocoons", "dry", "warm", "switch", "add tray", "split")
+
+
+@click.command()
+@asked_of_farm
+@click.option("--by", "wanted", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE",
+              help="A day on which you want castings: what taking a side then would mean.")
+@click.option("--worms", default=5.0, show_default=True, metavar="PERCENT",
+              type=click.FloatRange(0.5, 50), help="Worms that may be left in what you take.")
+@click.option("--cocoons", default=10.0, show_default=True, metavar="PERCENT",
+              type=click.FloatRange(0.5, 90), help="Cocoons that may be left in it.")
+@click.option("--water", default=60.0, show_default=True, metavar="PERCENT",
+              type=click.FloatRange(35, 80), help="Water at which it goes through your mesh.")
+def dates(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str,
+          wanted: dt.datetime | None, worms: float, cocoons: float,
+          water: float) -> None:  # fmt: skip
+    """When a resting side of DIR is ready, when to switch sides, add a tray or split a bed.
+
+    Looks five months ahead on the usual weather of the place; every date has odds.
+    """
+    from bedlore.decide.date_records import Targets
+    from bedlore.service.dates import dates_account, dates_of
+    from bedlore.service.shown import Shown
+    from bedlore.store.dates_files import DatesFiles
+    from bedlore.store.files import FarmFolder
+    from bedlore.store.weather_files import recorded_weather
+    from bedlore.wiring import moment_in
+
+    check_place(out)
+    store = FarmFolder(folder)
+    farm = store.load_farm()
+    now = moment_of(moment, farm) if moment else moment_in(folder)
+    targets = Targets(worms / 100.0, cocoons / 100.0, water / 100.0)
+    with progress_bar() as step:
+        found = dates_of(
+            farm, store.read_log(farm, now), recorded_weather(folder, farm.site), now,
+            DatesFiles.of_farm(folder), bed_id=bed_named(farm, bed_id),
+            by=wanted.date() if wanted else None, targets=targets, fresh=fresh, progress=step,
+        )  # fmt: skip
+    account = dates_account(found)
+    if as_json:
+        emit_json(account, out)
+    else:
+        print_text(render_dates(account, Shown(farm.preferences.units)), out)
+
+
+def register(group: click.Group) -> None:
+    """Add the command to ``group``."""
+    group.add_command(dates)
+
+
+def render_dates(account: Account, shown: Shown) -> RenderableType:
+    """Each bed's dates, then what the keeper's own day would mean, then what they rest on."""
+    from rich.console import Group
+    from rich.rule import Rule
+    from rich.text import Text
+
+    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
+    for bed in account["beds"]:
+        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
+        parts += [Text(""), Rule(title, align="left", characters="─", style="dim")]
+        parts += [Text(f"  {shown.sentence(line)}") for line in _lines(bed)]
+        parts += [Text(f"  {shown.sentence(line)}", style="dim") for line in bed["notes"]]
+    return Group(*parts)
+
+
+def _lines(bed: Account) -> Iterator[str]:
+    for each in sorted(bed["milestones"], key=lambda m: _ORDER.index(m["milestone"])):
+        yield each["words"]
+    if bed["last_feeds"]:
+        yield bed["last_feeds"]["words"]
+    for taking in bed["takings"]:
+        yield taking["words"]
+        yield from (rescue["words"] for rescue in taking["rescues"])

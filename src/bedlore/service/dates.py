@@ -1,0 +1,243 @@
+"""Dates of rest, switch and harvest for a farm, kept so that they are worked out once a day.
+
+The run reaches five months ahead on few members; it has its own command and its own place in the
+night's work, and a morning only shows what was kept.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from bedlore.bed.history import start_of
+from bedlore.bed.loop import source_hash
+from bedlore.decide.course import HORIZON_D, MEMBERS, thinned
+from bedlore.decide.date_records import SHARES, LastFeeds, Milestone, RestDates, Taking, Targets
+from bedlore.decide.rest import rest_dates
+from bedlore.errors import Fault, KeeperError
+from bedlore.farm.bed import Bed
+from bedlore.farm.model import Farm
+from bedlore.farm.reading import LogReading
+from bedlore.outlook.twin import Past, Snapshot, bring_up
+from bedlore.service.account import tidy
+from bedlore.service.morning import (
+    SEED,
+    beds_alive,
+    case_around,
+    farm_members,
+    surround,
+    whole_hour,
+)
+from bedlore.service.surroundings import BedAir, Recorded, surroundings_of
+
+SHOWN_FOR_D = 10  # older dates are not shown with a morning
+Account = dict[str, Any]
+Progress = Callable[[str, int, int], None]
+
+
+class DatesKeeping(Protocol):
+    """Keeps states of beds and dates worked out."""
+
+    def snapshot(self, bed_id: str) -> Snapshot | None:
+        """The stored state of a bed."""
+        ...
+
+    def keep_snapshot(self, bed_id: str, snapshot: Snapshot) -> None:
+        """Store the state of a bed."""
+        ...
+
+    def dates(self, bed_id: str, key: str = "") -> RestDates | None:
+        """The dates kept of a bed: those worked out for ``key``, or the last ones ("")."""
+        ...
+
+    def keep_dates(self, key: str, dates: RestDates) -> None:
+        """Store them in place of what was."""
+        ...
+
+
+@dataclass(frozen=True)
+class FarmDates:
+    """The dates of every bed that has begun; ``faults`` as in a morning."""
+
+    farm: Farm
+    now: dt.datetime
+    faults: tuple[Fault, ...]
+    beds: tuple[RestDates, ...]
+
+
+def dates_of(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
+             keeping: DatesKeeping, *, bed_id: str = "", by: dt.date | None = None,
+             targets: Targets | None = None, fresh: bool = False,
+             progress: Progress | None = None) -> FarmDates:  # fmt: skip
+    """The dates of a farm's beds at ``now``; taken from ``keeping`` where nothing changed today.
+
+    ``by`` is a day on which castings are wanted. Raises :class:`KeeperError` for one that lies
+    outside what can be looked at.
+    """
+    now = whole_hour(now)
+    check_day(by, now)
+    targets = targets or Targets()
+    begun, not_begun = beds_alive(farm, now)
+    wanted = [bed for bed in begun if bed_id in ("", bed.id)]
+    found: dict[str, RestDates] = {}
+    for bed in wanted:
+        kept = None if fresh else keeping.dates(bed.id, key_of(farm, bed, log, now, by, targets))
+        if kept is not None:
+            found[bed.id] = kept
+    missing = [bed for bed in wanted if bed.id not in found]
+    if missing:
+        work = _Work(farm, log, recorded, now)
+        for done, bed in enumerate(missing):
+            if progress:
+                progress(f"{bed.name}: the coming months", done, len(missing))
+            found[bed.id] = work.dates(bed, keeping, targets, by)
+            keeping.keep_dates(key_of(farm, bed, log, now, by, targets), found[bed.id])
+    beds = tuple(found[bed.id] for bed in wanted)
+    return FarmDates(farm, now, (*log.faults, *not_begun), beds)
+
+
+def check_day(by: dt.date | None, now: dt.datetime) -> None:
+    """Raises KeeperError when castings are wanted in the past or too far ahead."""
+    last = now.date() + dt.timedelta(days=HORIZON_D)
+    if by is not None and not now.date() < by <= last:
+        raise KeeperError(f"{by.isoformat()} is not a day that can be looked at.", "--by",
+                          f"Name a day after today and up to {last.isoformat()}.")  # fmt: skip
+
+
+def key_of(farm: Farm, bed: Bed, log: LogReading, now: dt.datetime, by: dt.date | None,
+           targets: Targets) -> str:  # fmt: skip
+    """Name of everything the dates rest on but the weather of the day."""
+    digest = hashlib.sha256(source_hash().encode())
+    digest.update(farm.model_dump_json().encode())
+    day = now.astimezone(farm.site.zone_info()).date()
+    digest.update(f"{bed.id}|{day}|{by}|{targets}".encode())
+    for entry in log.current:
+        if entry.bed == bed.id and entry.at <= now:
+            digest.update(entry.model_dump_json().encode())
+    return digest.hexdigest()
+
+
+class _Work:
+    """What the dates of all beds of a farm share."""
+
+    def __init__(self, farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime) -> None:
+        self.farm, self.log = farm, log
+        self.params = farm_members()
+        self.around = surround(farm, recorded, self.params, now)
+        some = np.linspace(0, len(self.params) - 1, MEMBERS).round().astype(np.int64)
+        self.long = surroundings_of(farm.site, recorded, self.params[some],
+                                    self.around.past.start, now, HORIZON_D * 24, SEED)  # fmt: skip
+
+    def dates(self, bed: Bed, keeping: DatesKeeping, targets: Targets,
+              by: dt.date | None) -> RestDates:  # fmt: skip
+        """The dates of one bed."""
+        start = start_of(bed, self.farm.site.zone_info())
+        past = Past(bed, start, BedAir(self.around, bed, start), self.log.current)
+        now = self.around.now
+        snapshot = keeping.snapshot(bed.id)
+        twin = bring_up(past, self.params, now, snapshot)
+        if twin.snapshot is not snapshot:
+            keeping.keep_snapshot(bed.id, twin.snapshot)
+        case = thinned(case_around(self.farm, bed, twin, self.around, self.log.current))
+        ahead = self.long.air(bed, now, now + dt.timedelta(days=HORIZON_D))
+        return rest_dates(replace(case, air_long=ahead), targets, by)
+
+
+# --- As plain data -----------------------------------------------------------------------------
+
+
+def dates_account(found: FarmDates) -> Account:
+    """What ``bedlore dates --json`` prints."""
+    place = {bed.id: i for i, bed in enumerate(found.farm.beds)}
+    return {
+        "farm": found.farm.name,
+        "made_at": found.now.isoformat(),
+        "time_zone": found.farm.site.time_zone,
+        "beds": [
+            {
+                "bed": each.bed_id, "name": _name(found.farm, each.bed_id),
+                "mark": place[each.bed_id] + 1, **rest_account(each),
+            }
+            for each in found.beds
+        ],
+        "kept_aside": [{"path": f.path, "sentence": f.sentence} for f in found.faults],
+    }  # fmt: skip
+
+
+def _name(farm: Farm, bed_id: str) -> str:
+    bed = farm.bed(bed_id)
+    return bed.name if bed else bed_id
+
+
+def rest_account(dates: RestDates) -> Account:
+    """The dates of one bed."""
+    targets = dates.targets
+    return {
+        "worked_out": dates.made_at.isoformat(),
+        "until": dates.until.isoformat(),
+        "members": dates.members,
+        "shares": list(SHARES),
+        "targets": {"worms_share": targets.worms_share, "cocoons_share": targets.cocoons_share,
+                    "moisture_frac": targets.moisture},
+        "milestones": [_milestone(each) for each in dates.milestones],
+        "takings": [_taking(each) for each in dates.takings],
+        "last_feeds": _last_feeds(dates.last_feeds) if dates.last_feeds else None,
+        "notes": list(dates.notes),
+    }  # fmt: skip
+
+
+def _milestone(each: Milestone) -> Account:
+    return {
+        "milestone": each.kind, "part": each.part_id, "part_name": each.part_name,
+        "dates": [day.isoformat() if day else None for day in each.dates],
+        "odds_by": [{"day": day.isoformat(), "share": tidy(p)} for day, p in each.odds],
+        "words": each.words,
+    }  # fmt: skip
+
+
+def _taking(each: Taking) -> Account:
+    return {
+        "part": each.part_id, "part_name": each.part_name, "day": each.on.isoformat(),
+        "after_switch": each.after_switch,
+        "odds_worms": tidy(each.odds_worms), "odds_cocoons": tidy(each.odds_cocoons),
+        "odds_dry_enough": tidy(each.odds_dry), "odds_ready": tidy(each.odds_ready),
+        "worms_kg": [tidy(v) for v in each.worms_kg], "herd_share": tidy(each.herd_share),
+        "cocoons_n": [tidy(v) for v in each.cocoons_n], "cocoon_share": tidy(each.cocoon_share),
+        "moisture_frac": [tidy(v) for v in each.moisture_frac],
+        "drying_d": None if each.drying_d is None else [tidy(v) for v in each.drying_d],
+        "rescues": [
+            {"way": r.name, "saved_kg": [tidy(v) for v in r.saved_kg],
+             "herd_share": tidy(r.herd_share), "work_h": tidy(r.hours), "words": r.words}
+            for r in each.rescues
+        ],
+        "words": each.words,
+    }  # fmt: skip
+
+
+def _last_feeds(each: LastFeeds) -> Account:
+    return {
+        "zone": each.zone_id, "zone_name": each.zone_name, "days": each.days,
+        "start": each.start.isoformat(), "day": each.switch_on.isoformat(),
+        "left_share": [tidy(v) for v in each.left_share],
+        "left_share_evenly": [tidy(v) for v in each.left_share_evenly],
+        "words": each.words,
+    }  # fmt: skip
+
+
+def shown_with(keeping: DatesKeeping, now: dt.datetime, beds: tuple[str, ...]) -> Mapping[
+    str, RestDates
+]:  # fmt: skip
+    """The kept dates recent enough to stand beside a morning, by bed id."""
+    found = {}
+    for bed_id in beds:
+        kept = keeping.dates(bed_id)
+        if kept is not None and dt.timedelta(0) <= now - kept.made_at <= dt.timedelta(
+            days=SHOWN_FOR_D
+        ):
+            found[bed_id] = kept
+    return found

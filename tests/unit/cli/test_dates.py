@@ -1,0 +1,121 @@
+"""``bedlore dates`` on a small farm of a folder: text, JSON, what is kept, what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from bedlore.cli.main import cli
+from bedlore.decide.date_words import brief
+from bedlore.service.fields import FIELDS
+from bedlore.store.dates_files import DatesFiles
+from tests.unit.cli.json_keys import keys_of
+
+FARM = """
+name = "Ousel Mill Kitchen Garden"
+[site]
+latitude_deg = 46.0
+longitude_deg = 8.0
+time_zone = "UTC"
+[site.normals]
+daily_low_c = [1, 1, 2, 4, 7, 10, 12, 12, 10, 7, 4, 2]
+daily_high_c = [7, 8, 11, 14, 17, 20, 23, 23, 20, 15, 11, 8]
+rh_frac = 0.8
+[site.building]
+kind = "shed"
+[[beds]]
+id = "sluice"
+name = "Sluice bed"
+length = "1.2 m"
+width = "0.7 m"
+depth = "0.4 m"
+started = 2025-04-20
+[[beds.zones]]
+id = "race"
+worms = "0.5 kg"
+[[beds.zones]]
+id = "bank"
+worms = "0.3 kg"
+"""
+NOW = "2025-05-20 12:00"
+
+
+@pytest.fixture(scope="module")
+def farm(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("mill")
+    (folder / "farm.toml").write_text(FARM, "utf-8")
+    lines = [
+        {"kind": "feed", "id": f"f{day}", "at": f"2025-05-{day:02d}T09:00:00Z", "bed": "sluice",
+         "zone": zone, "parts": [{"material": "food_mixed_kitchen", "mass_kg": 0.8}]}
+        for day, zone in ((3, "race"), (14, "bank"), (18, "bank"))
+    ] + [{"kind": "switch", "id": "s1", "at": "2025-05-10T09:00:00Z", "bed": "sluice",
+          "side": "bank"}]  # fmt: skip
+    (folder / "log.jsonl").write_text("".join(json.dumps(x) + "\n" for x in lines), "utf-8")
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def few_members(monkeypatch):  # type: ignore[no-untyped-def]
+    from bedlore.service import dates
+    from bedlore.service.morning import farm_members
+
+    monkeypatch.setattr(dates, "farm_members", lambda: farm_members(8))
+    monkeypatch.setattr(dates, "MEMBERS", 6)
+    monkeypatch.setattr(dates, "HORIZON_D", 70)
+
+
+def run(*words: str):  # type: ignore[no-untyped-def]
+    return CliRunner().invoke(cli, ["dates", *words])
+
+
+def test_dates_are_told_kept_and_registered(farm: Path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    done = run(str(farm), "--at", NOW, "--by", "2025-07-01", "--json")
+    assert done.exit_code == 0, done.output
+    account = json.loads(done.stdout)
+    assert set(keys_of(account)) - set(FIELDS) == set()
+    (bed,) = account["beds"]
+    assert {m["milestone"] for m in bed["milestones"]} >= {"emptied", "ready", "switch", "split"}
+    assert {m["part"] for m in bed["milestones"]} == {"race", "bank", ""}
+    assert bed["takings"][0]["day"] == "2025-07-01"
+
+    kept = DatesFiles.of_farm(farm).dates("sluice")
+    assert kept is not None
+    assert [m.words for m in kept.milestones] == [m["words"] for m in bed["milestones"]]
+    assert all(line in [m.words for m in kept.milestones] for line in brief(kept))
+
+    from bedlore.service import dates
+
+    monkeypatch.setattr(dates, "rest_dates", None)  # working out again would fail
+    text = run(str(farm), "--at", NOW, "--by", "2025-07-01")
+    assert text.exit_code == 0, text.output
+    assert "Sluice bed" in text.output
+    assert "If you take Race on 1 Jul" in " ".join(text.output.split())
+    assert run(str(farm), "--at", NOW).exit_code == 1  # other questions are other answers
+
+
+def test_a_day_that_cannot_be_looked_at_is_refused(farm: Path) -> None:
+    for day in ("2025-05-20", "2024-01-01", "2026-05-20"):
+        done = run(str(farm), "--at", NOW, "--by", day)
+        assert done.exit_code == 1
+        assert "Name a day after today" in done.output
+
+
+def test_a_bed_that_is_not_there_is_named(farm: Path) -> None:
+    done = run(str(farm), "--at", NOW, "--bed", "moon")
+    assert done.exit_code == 1
+    assert "There are: sluice" in done.output
+
+
+def test_spoilt_kept_dates_are_worked_out_again(farm: Path, tmp_path: Path) -> None:
+    files = DatesFiles(tmp_path)
+    assert files.dates("sluice") is None
+    (tmp_path / "sluice.dates.json").write_bytes(b"\xff\xfe{")
+    assert files.dates("sluice") is None
+    kept = DatesFiles.of_farm(farm).dates("sluice")
+    assert kept is not None
+    files.keep_dates("key", kept)
+    assert files.dates("sluice", "key") == kept
+    assert files.dates("sluice", "other") is None
