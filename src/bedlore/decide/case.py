@@ -128,6 +128,9 @@ class Case:
             if ready is not None:
                 return ready
             return look_ahead(self.twin, self.air, acts, hours=hours, every=every)
+        ready = daily(part_of(self.outlook, members), every, hours) if not acts else None
+        if ready is not None:
+            return ready
         return look_ahead(
             self.twin, air_of(self.air, members), acts, hours=hours, every=every,
             state=self.twin.state.pick(members), params=self.twin.params[members],
@@ -146,6 +149,16 @@ class Case:
             self.twin, air_of(late, members), hours=hours, every=24,
             state=ahead.run.state.pick(members), params=self.twin.params[members],
         )  # fmt: skip
+
+
+def part_of(ahead: Ahead | None, members: NDArray[np.int64]) -> Ahead | None:
+    """Some members of a run of all of them."""
+    if ahead is None:
+        return None
+    run = ahead.run
+    part = replace(run, values=run.values[members], tally=run.tally[members],
+                   state=run.state.pick(members))  # fmt: skip
+    return replace(ahead, run=part)
 
 
 def daily(ahead: Ahead | None, every: int, hours: int) -> Ahead | None:

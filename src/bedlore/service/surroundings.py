@@ -51,6 +51,9 @@ class Surroundings:
     future: WeatherEnsemble
     building: BuildingMembers
     notes: tuple[str, ...]
+    _indoors: dict[tuple[dt.datetime, dt.datetime], WeatherEnsemble] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @property
     def now(self) -> dt.datetime:
@@ -61,12 +64,22 @@ class Surroundings:
         """Surroundings ``[M, T]`` of ``bed`` from ``first`` up to ``last`` (whole hours)."""
         lead = max(self.past.start, first - LEAD_IN_H * _HOUR)
         outdoor = self._outdoor(lead, last)
-        indoor = building_air(outdoor, self.building)
+        indoor = self._indoor(outdoor, last)
         clock = solar_clock(first, int((last - first) / _HOUR), self.climate.longitude_deg)
         ground = ground_temp_c(self.climate, clock, GROUND_DEPTH_M)
         return air_around(
             bed, outdoor.slice(first, last), indoor.slice(first, last), ground, self._year_c(bed)
         )
+
+    def _indoor(self, outdoor: WeatherEnsemble, last: dt.datetime) -> WeatherEnsemble:
+        """The air in the building; that of days to come is kept, as every bed asks for it."""
+        span = (outdoor.start, last)
+        indoor = self._indoors.get(span)
+        if indoor is None:
+            indoor = building_air(outdoor, self.building)
+            if last > self.now:
+                self._indoors[span] = indoor
+        return indoor
 
     def _year_c(self, bed: Bed) -> Floats:
         """Mean over the year ``[M]`` of the air around ``bed``, as each member believes it."""
