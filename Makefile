@@ -1,20 +1,32 @@
 # bedlore: make run | test | prove | demo | lint | docs | bench | clean
 #
-# POSIX make. Override on the command line, for example: make run DEMO_DIR=/somewhere/farm
+# POSIX make. Override on the command line, for example: make run LAN=1 DATA_DIR=/srv/bedlore
 
 PYTHON = python3
 VENV = .venv
 DEMO_DIR = ./run/ousel-mill
+DATA_DIR = ./run/data
+PORT = 8021
+SERVE =
+LAN =
+TLS = 1
 JOBS = 2
 BIN = $(VENV)/bin
 
 .PHONY: run test prove demo lint docs bench clean
 
-# Only what the product needs: environment, invented farm, today's advice, the page.
+# Only what the product needs: environment, invented farm, today's advice, the page; then the
+# server with its worker, until Ctrl-C. It stops after the advice with SERVE=0, and by itself where
+# CI is set. LAN=1 opens the pages to the home network over TLS, LAN=1 TLS=0 without.
 run: demo
 	@unset PYTHONDONTWRITEBYTECODE; set -e; \
 	$(BIN)/bedlore today "$(DEMO_DIR)"; \
-	$(BIN)/bedlore report "$(DEMO_DIR)"
+	$(BIN)/bedlore report "$(DEMO_DIR)"; \
+	case "$(SERVE)$${CI:+ci}" in 0*|ci) exit 0;; esac; \
+	set -- --data "$(DATA_DIR)" --farm "$(DEMO_DIR)" --port "$(PORT)"; \
+	[ "$(LAN)" != 1 ] || set -- "$$@" --lan; \
+	[ "$(LAN)$(TLS)" != 10 ] || set -- "$$@" --plain; \
+	exec $(BIN)/bedlore serve "$$@"
 
 # The invented farm, written once and then left alone: the keeper may have changed it.
 demo: $(VENV)/.run-stamp
@@ -54,6 +66,8 @@ clean:
 $(BIN)/python:
 	@command -v $(PYTHON) >/dev/null || { \
 	  echo "Python is missing: install python3 (3.11 or newer) and run make again."; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.maxsize < 2**32)' || { \
+	  echo "bedlore needs a 64-bit machine with a 64-bit Python."; exit 1; }
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
 	  echo "bedlore needs Python 3.11 or newer; $(PYTHON) is older." \
 	       "Name a newer one, for example: make PYTHON=python3.12"; exit 1; }

@@ -7,18 +7,24 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
-import sys
 import threading
+from contextlib import nullcontext
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from bedlore.cli.beside import WorkerBeside, left_alone
+from bedlore.cli.greeting import Greeting, greeting_text
 from bedlore.cli.options import Decorator
 from bedlore.errors import KeeperError
 
+if TYPE_CHECKING:
+    from bedlore.store.certificates import Papers
+
 PORT = 8021
 _ROUND_S = 60.0
+_ENDS_WITHIN_S = 3  # an answer under way may be finished; what hangs is ended
 data_option: Decorator = click.option(
     "--data", "data", default="", metavar="DIR",
     help="The data folder; BEDLORE_DATA or ~/.local/share/bedlore if left out.",
@@ -48,34 +54,115 @@ def set_up(data: str) -> None:
 @click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS",
               help="Listen on this address; the default is open to this machine alone.")
 @click.option("--port", default=PORT, show_default=True, type=click.IntRange(1, 65535),
-              metavar="N", help="Listen on this port.")
+              metavar="N", help="Listen on this port, or the next free one.")
+@click.option("--lan", is_flag=True,
+              help="Open the pages to the home network, over TLS with a certificate made here.")
+@click.option("--plain", is_flag=True, help="With --lan: without TLS.")
 @click.option("--cert", type=click.Path(exists=True, path_type=Path), metavar="FILE",
-              help="Certificate for TLS (PEM).")
+              help="A certificate of your own for TLS (PEM).")
 @click.option("--key", type=click.Path(exists=True, path_type=Path), metavar="FILE",
               help="Key of the certificate (PEM).")
+@click.option("--farm", "folder", type=click.Path(path_type=Path), metavar="DIR",
+              help="Take the farm in this folder in first, while there is none.")
 @click.option("--no-worker", is_flag=True, help="Run no job worker beside the server.")
-def serve(data: str, host: str, port: int, cert: Path | None, key: Path | None,
-          no_worker: bool) -> None:  # fmt: skip
+def serve(data: str, host: str, port: int, lan: bool, plain: bool, cert: Path | None,
+          key: Path | None, folder: Path | None, no_worker: bool) -> None:  # fmt: skip
     """Serve the pages, with a worker for outlooks beside them, until stopped with Ctrl-C."""
+    _check_together(host, lan, plain, cert, key)
+    from bedlore.web.home_network import free_port, reach
+
+    host = "0.0.0.0" if lan else host
+    free = free_port(host, port)
+    if free != port:
+        click.echo(f"Port {port} is taken, perhaps by another bedlore; using {free}.")
+    found = reach() if lan else None
+    tls = cert is not None or (lan and not plain)
+    shown = found.all_or_here if found else (_shown(host),)
+    addresses = tuple(f"{'https' if tls else 'http'}://{name}:{free}/" for name in shown)
+    _tell_settings(addresses, shown, tls)
+    set_up(data)
+    papers = _papers(shown) if lan and tls and cert is None else None
+    if papers is not None:
+        cert, key = papers.cert, papers.key
+    _make_ready(folder)
+    click.echo(greeting_text(_greeting(addresses, papers, is_open=lan, tls=tls)))
+    from django.conf import settings
+
+    with nullcontext() if no_worker else WorkerBeside(str(settings.DATA_FOLDER)):
+        _listen(host, free, cert, key)
+
+
+def _check_together(host: str, lan: bool, plain: bool, cert: Path | None,
+                    key: Path | None) -> None:  # fmt: skip
     if (cert is None) != (key is None):
         raise KeeperError("Certificate and key go together.", "--cert", "Give both or neither.")
-    if cert is not None:
+    if plain and (not lan or cert is not None):
+        raise KeeperError("Only the home network can be served without TLS.", "--plain",
+                          "Give it with --lan, and without --cert.")  # fmt: skip
+    if lan and host not in ("127.0.0.1", "0.0.0.0"):
+        raise KeeperError("--lan listens on every address of this machine.", "--host",
+                          "Give one or the other.")  # fmt: skip
+
+
+def _shown(host: str) -> str:
+    """``host`` as it stands in an address."""
+    if host in ("0.0.0.0", "::"):
+        return "127.0.0.1"
+    return f"[{host}]" if ":" in host else host
+
+
+def _tell_settings(addresses: tuple[str, ...], names: tuple[str, ...], tls: bool) -> None:
+    """Tells the settings, and with them server and worker, how the pages are reached."""
+    if tls:
         os.environ["BEDLORE_TLS"] = "1"
-    set_up(data)
+    known = [name for name in os.environ.get("BEDLORE_HOSTS", "").split(",") if name.strip()]
+    os.environ["BEDLORE_HOSTS"] = ",".join((*known, *names))
+    os.environ.setdefault("BEDLORE_ADDRESS", addresses[0])
+
+
+def _papers(names: tuple[str, ...]) -> Papers:
+    """Certificate and key for the names the server answers to."""
+    import datetime as dt
+
     from django.conf import settings
+
+    from bedlore.store.certificates import papers_for
+
+    known = [name for name in settings.ALLOWED_HOSTS if name not in names and "*" not in name]
+    return papers_for(settings.DATA_FOLDER, (*names, *known), dt.datetime.now(dt.UTC))
+
+
+def _make_ready(folder: Path | None) -> None:
+    """Collects the pages' files, and takes ``folder`` in where there is no farm yet."""
     from django.core.management import call_command
 
+    from bedlore.store.db.models import FarmRow
+
     call_command("collectstatic", verbosity=0, interactive=False)
-    worker = None if no_worker else _start_worker(str(settings.DATA_FOLDER))
-    scheme = "https" if cert else "http"
-    shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host
-    click.echo(f"bedlore is at {scheme}://{shown}:{port}/  (stop with Ctrl-C)")
-    try:
-        _listen(host, port, cert, key)
-    finally:
-        if worker is not None:
-            worker.terminate()
-            worker.wait(20)
+    if folder is not None and not FarmRow.objects.exists():
+        from bedlore.web.moving import take_in
+
+        told = take_in(folder)
+        click.echo(f"{told.name} is in, with {told.entries} entries.")
+
+
+def _greeting(addresses: tuple[str, ...], papers: Papers | None, *, is_open: bool,
+              tls: bool) -> Greeting:  # fmt: skip
+    from django.urls import reverse
+
+    from bedlore.store.db.models import FarmRow
+    from bedlore.web.first_door import new_key, nobody_yet
+
+    first, keeps = "", ()
+    if nobody_yet():
+        key = f"?key={new_key()}" if is_open else ""
+        first = f"{addresses[0].rstrip('/')}{reverse('first')}{key}"
+        keeps = tuple(FarmRow.objects.filter(memberships=None).values_list("name", flat=True))
+    return Greeting(
+        addresses, first, keeps, is_open=is_open, tls=tls,
+        fingerprint=papers.fingerprint if papers else "",
+        is_other_root=papers is not None and papers.is_other_root,
+    )  # fmt: skip
 
 
 def _listen(host: str, port: int, cert: Path | None, key: Path | None) -> None:
@@ -83,15 +170,13 @@ def _listen(host: str, port: int, cert: Path | None, key: Path | None) -> None:
     from granian.constants import Interfaces
     from granian.log import LogLevels
 
+    threads = min(8, 2 * (os.cpu_count() or 1) + 1)
     Granian(
         "bedlore.web.wsgi:application", address=host, port=port, interface=Interfaces.WSGI,
-        workers=1, blocking_threads=8, websockets=False, log_level=LogLevels.warning,
+        workers=1, blocking_threads=threads, websockets=False, log_level=LogLevels.warning,
         ssl_cert=cert, ssl_key=key, respawn_failed_workers=True,
+        workers_kill_timeout=_ENDS_WITHIN_S,
     ).serve()  # fmt: skip
-
-
-def _start_worker(data: str) -> subprocess.Popen[bytes]:
-    return subprocess.Popen([sys.executable, "-m", "bedlore", "worker", "--data", data])
 
 
 @click.command()
@@ -109,7 +194,6 @@ def worker(data: str, once: bool) -> None:
     rounds = threading.Thread(target=_rounds, args=(stop,), daemon=True)
     if not once:
         rounds.start()
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     try:
         run_worker(once=once)
     finally:
@@ -117,12 +201,15 @@ def worker(data: str, once: bool) -> None:
 
 
 def _rounds(stop: threading.Event) -> None:
-    """Looks round for what is due, every minute."""
+    """Looks round for what is due, every minute; ends the process when its server is gone."""
     from django.db import close_old_connections
 
     from bedlore.web.tasks import look_round
 
     while not stop.wait(_ROUND_S):
+        if left_alone():
+            os.kill(os.getpid(), signal.SIGTERM)
+            return
         close_old_connections()
         look_round()
 

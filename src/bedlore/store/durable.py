@@ -48,8 +48,9 @@ def append_bytes(path: Path, data: bytes) -> None:
         sync_folder(path.parent)
 
 
-def replace_file(path: Path, parts: Iterable[bytes]) -> None:
-    """Makes ``path`` hold ``parts``, all of it or nothing. May raise :class:`OSError`."""
+def replace_file(path: Path, parts: Iterable[bytes], mode: int = 0o644) -> None:
+    """Makes ``path`` hold ``parts``, all of it or nothing, with the rights ``mode``. May raise
+    :class:`OSError`."""
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     new = Path(name)
     try:
@@ -58,7 +59,7 @@ def replace_file(path: Path, parts: Iterable[bytes]) -> None:
                 file.write(part)
             file.flush()
             os.fsync(file.fileno())
-        new.chmod(0o644)
+        new.chmod(mode)
         new.replace(path)
     except BaseException:
         new.unlink(missing_ok=True)

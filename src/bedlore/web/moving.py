@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,15 +10,17 @@ from django.db import transaction
 
 from bedlore.errors import KeeperError
 from bedlore.service.book import Author, ToWrite
+from bedlore.service.morning import whole_hour
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
-from bedlore.store.db.models import Account
+from bedlore.store.db.models import Account, FarmRow
 from bedlore.store.db.weather_store import DbWeather
 from bedlore.store.files import FarmFolder
 from bedlore.store.keepsakes import Keepsakes
 from bedlore.store.weather_files import DAYS_AHEAD, recorded_weather
 from bedlore.web import wiring
+from bedlore.wiring import morning_in
 
 
 @dataclass(frozen=True)
@@ -56,5 +59,21 @@ def take_in(folder: Path, keeper: str = "") -> TakenIn:
             weather.add(recorded.known.forecast, "forecast", got_at)
         if recorded.known.typed:
             weather.type_days((folder / DAYS_AHEAD).read_text("utf-8"), got_at)
+        _bring_morning(row, folder, as_of or now)
     remarks = [str(fault) for fault in reading.faults[:20]] + list(recorded.notes)
     return TakenIn(row.slug, farm.name, len(reading.entries), tuple(remarks))
+
+
+def _bring_morning(row: FarmRow, folder: Path, now: dt.datetime) -> None:
+    """Takes along what was worked out in the folder this hour, so that pages have something to
+    show at once, and the states of beds, so that the next outlook need not begin at the start."""
+    kept, keeping = Keepsakes(folder), wiring.stores_of(row).keeping
+    for bed in row.beds.all():
+        snapshot = kept.snapshot(bed.slug)
+        if snapshot is not None:
+            keeping.keep_snapshot(bed.slug, snapshot)
+    if kept.morning(whole_hour(now)) is not None:
+        told = morning_in(folder, now)
+        keeping.keep_advice(bed.advice for bed in told.beds)
+        keeping.keep_morning(told.now, told.beds)
+        keeping.note(told.weather_note, told.faults)

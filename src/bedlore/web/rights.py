@@ -41,6 +41,8 @@ POLICY: dict[str, Needs] = {
     "sign-in": FORM("open"),
     "sign-out": {"POST": "open"},
     "passcode": FORM("open"),
+    "trust": READ("open"),
+    "root-certificate": READ("open"),
     "join": FORM("open"),
     "password": FORM("account"),
     "feed": READ("open"),  # the address itself is the secret

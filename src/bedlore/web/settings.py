@@ -15,6 +15,8 @@ SECRET_KEY = machine.secret_key(DATA_FOLDER)
 DATABASES = {"default": machine.database(os.environ.get("BEDLORE_DATABASE_URL", ""), DATA_FOLDER)}
 ALLOWED_HOSTS = machine.hosts(os.environ.get("BEDLORE_HOSTS", ""))
 TLS = os.environ.get("BEDLORE_TLS", "") == "1"
+ADDRESS = machine.address(os.environ.get("BEDLORE_ADDRESS", ""))
+CSRF_TRUSTED_ORIGINS = machine.origins(os.environ.get("BEDLORE_ADDRESS", ""))
 globals().update(machine.mail(os.environ.get("BEDLORE_SMTP_URL", "")))
 DEFAULT_FROM_EMAIL = os.environ.get("BEDLORE_MAIL_FROM", "bedlore@localhost")
 
@@ -131,4 +133,7 @@ LOGGING = {
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    # What strangers in a network try is answered, not written into the keeper's terminal.
+    "loggers": {"django.security.DisallowedHost": {"level": "CRITICAL"},
+                "django.request": {"level": "ERROR"}},
 }

@@ -58,6 +58,10 @@ def run_job(job_id: int) -> str:
     try:
         job.sentence = _do(job)
         job.state, job.next_try_at = "done", None
+    except SystemExit:  # the worker is told to stop; the job is for the next one
+        JobRun.objects.filter(pk=job_id).update(state="waiting")
+        run_job.enqueue(job_id)
+        return "put back"
     except KeeperError as problem:
         _failed(job, str(problem))
     except Exception as problem:  # whatever it is, the keeper is told and the queue goes on

@@ -20,6 +20,7 @@ from bedlore.web.views import (
     reading,
     today,
     write,
+    trust,
 )
 
 urlpatterns = [
@@ -35,15 +36,15 @@ urlpatterns = [
     path("passcode/", entrance.passcode, name="passcode"),
     path("join/<str:secret>/", entrance.join, name="join"),
     path("password/", entrance.Password.as_view(), name="password"),
+    path("reading/", reading.reading, name="reading"),
+    path("trust/", trust.trust, name="trust"),
+    path("trust/root.crt", trust.root_certificate, name="root-certificate"),
     path("calendar/<str:secret>.ics", files.feed, name="feed"),
     path("farms/restore/", files.restore, name="restore"),
     path("farms/<slug:farm>/farm.toml", files.farm_file, name="farm-file"),
     path("farms/<slug:farm>/log.<str:form>", files.log_file, name="log-file"),
     path("farms/<slug:farm>/archive.zip", files.archive, name="archive"),
     path("start/", build.start, name="start"),
-    path("reading/", reading.reading, name="reading"),
-    path("trust/", trust.trust, name="trust"),
-    path("trust/root.crt", trust.root_certificate, name="root-certificate"),
     path("mine/", farm.mine, name="mine"),
     path("farms/<slug:farm>/today/", today.today, name="today"),
     path("farms/<slug:farm>/today/answer/", today.answer, name="answer"),

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import os
 import secrets
+import signal
+import sys
+import threading
+from types import FrameType
 
 from django_tasks_db.management.commands.db_worker import Worker
 
@@ -11,12 +15,22 @@ _LOOK_EVERY_S = 1.0
 
 
 def run_worker(*, once: bool) -> None:
-    """Works through the queue: what waits now (``once``), or until the process is stopped.
+    """Works through the queue: what waits now (``once``), or until the process is told to stop.
 
-    Two workers may run beside each other; each job is done by one of them.
+    Two workers may run beside each other; each job is done by one of them. A job that is cut
+    short by stopping goes back into the queue (:func:`bedlore.web.tasks.run_job`).
     """
-    Worker(
+    worker = Worker(
         queue_names=["default"], interval=_LOOK_EVERY_S, batch=once, backend_name="default",
         startup_delay=False, max_tasks=None, excluded_queue_names=[],
         worker_id=f"{os.getpid()}-{secrets.token_hex(4)}",
-    ).run()  # fmt: skip
+    )  # fmt: skip
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        worker.running = False  # the queue keeps a job's SystemExit to itself
+        sys.exit(0)
+
+    if not once and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, stop)
+        signal.signal(signal.SIGINT, stop)
+    worker.run()

@@ -13,34 +13,28 @@ from django.utils.translation import gettext as _
 
 from bedlore.errors import KeeperError
 from bedlore.service.doors import accept, look_at_invitation
-from bedlore.store.db.models import Account
 from bedlore.web import wiring
-from bedlore.web.forms import NewAccountForm, PasscodeForm, SignInForm, address_of
+from bedlore.web.first_door import give_farms_of_nobody, may_enter, nobody_yet
+from bedlore.web.forms import NewAccountForm, PasscodeForm, SignInForm
 from bedlore.web.rights import refuse
 from bedlore.web.views.common import role_words
 
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
-def nobody_yet() -> bool:
-    """Whether this bedlore has no account."""
-    return not Account.objects.filter(is_household=False).exists()
-
-
 def first(request: HttpRequest) -> HttpResponse:
-    """The first account, made on the machine itself; afterwards there is no such page."""
+    """The first account, made on the machine itself or by the address its terminal shows; it
+    keeps the farms that are there already. Afterwards there is no such page."""
     if not nobody_yet():
         raise Http404
-    try:
-        here = ip_address(address_of(request)).is_loopback
-    except ValueError:
-        here = False
-    if not here:
+    if not may_enter(request):
         return refuse(request, 403, "The first account is made on the machine that bedlore runs"
-                      " on. Open this page there.")  # fmt: skip
+                      " on, or with the address that it shows when it starts.")  # fmt: skip
     form = NewAccountForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        login(request, form.save(), backend=_BACKEND)
+        account = form.save()
+        give_farms_of_nobody(account, wiring.clock())
+        login(request, account, backend=_BACKEND)
         return redirect("home")
     return render(request, "entrance/new.html", {"form": form, "offer": None})
 
