@@ -9,12 +9,12 @@ import numpy as np
 
 from bedlore.bed.engine import Run, simulate
 from bedlore.learn.calibrate import calibrate, farm_of
-from bedlore.learn.discrepancy import wander
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import Learnt
 from bedlore.learn.references import REFERENCES, Past, Record, refer
 from bedlore.learn.scores import crps_ensemble, crps_normal
 from bedlore.learn.unknowns import learnt_parameters
+from bedlore.outlook.doubt import wander
 from tests.twin_world import AHEAD_D, World, make_world, true_number
 
 LEADS_D = (1, 3, 7, 14)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from bedlore.service.learn import Learning
-
-_LOW, _MIDDLE, _HIGH = 0, 2, 4
 
 
 def _learning(folder: Path, moment: str, *, fresh: bool, thorough: bool = False) -> Learning:
@@ -115,57 +114,60 @@ def _heading(bed: dict[str, Any]) -> RenderableType:
 def render_learn(account: dict[str, Any]) -> RenderableType:
     """What was learnt, bed by bed."""
     from rich.console import Group
-    from rich.table import Table
+    from rich.padding import Padding
     from rich.text import Text
 
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
-        how = f"{bed['readings']} readings; {bed['method_words']}."
-        parts += [_heading(bed), Text(how, style="dim")]
-        table = Table.grid(padding=(0, 2))
-        for row in bed["parameters"]:
-            low, middle, high = row["band"]
-            before = row["before"]
-            table.add_row(
-                Text(row["meaning"]),
-                Text(f"{middle:.3g} ({low:.3g} to {high:.3g}) {row['unit']}"),
-                Text(f"before {before[1]:.3g} ({before[0]:.3g} to {before[2]:.3g})", style="dim"),
-            )
-        parts.append(table if bed["parameters"] else Text("The log has told nothing new yet."))
+        parts += [_heading(bed), Text(bed["words"]), Text(f"How: {bed['method_words']}.", "dim")]
+        parts += [Text(note) for note in bed["notes"]]
+        told = [row["words"] for row in bed["parameters"]] or ["The log has told nothing new yet."]
+        parts += [Padding(Text(line), (0, 0, 0, 2)) for line in told]
         if bed["outliers"]:
-            parts.append(Text("Far from anything expected: " + ", ".join(bed["outliers"]) + "."))
-        parts += [Text(f"! {complaint['sentence']}") for complaint in bed["complaints"]]
-    return Group(*parts)
+            odd = ", ".join(one["words"] for one in bed["outliers"])
+            parts.append(Text(f"Far from anything expected, so it weighs little: {odd}."))
+        parts += [Text(f"Mind: {complaint['sentence']}") for complaint in bed["complaints"]]
+    return Group(*parts, *_faults(account))
+
+
+def _faults(account: dict[str, Any]) -> list[RenderableType]:
+    """A line on what could not be used."""
+    from rich.text import Text
+
+    count = len(account["faults"])
+    return [Text(f"\n{count} things could not be used: see `bedlore check`.")] if count else []
 
 
 def render_herd(account: dict[str, Any]) -> RenderableType:
     """The herd, bed by bed."""
     from rich.console import Group
+    from rich.padding import Padding
     from rich.table import Table
     from rich.text import Text
 
+    from bedlore.service.learnt_words import number_words
+    from bedlore.service.shown import Shown
+
+    mass = Shown().mass
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
         table = Table.grid(padding=(0, 2))
-        rows = [("worms", bed["worms_n"], ""), ("mass", bed["worms_kg"], "kg"),
-                *((stage, band, "") for stage, band in bed["stages_n"].items()),
-                ("food a day at 20 degC", bed["feed_kg_day_at_20_c"], "kg")]  # fmt: skip
-        for name, band, unit in rows:
-            low, middle, high = (f"{_two(band[i])}" for i in (_LOW, _MIDDLE, _HIGH))
-            table.add_row(Text(name), Text(f"{middle} ({low} to {high}) {unit}".rstrip()))
-        parts += [_heading(bed), table, Text(bed["counting"]["words"])]
+        rows: list[tuple[str, list[float], Callable[[float], str]]]
+        rows = [(name, bed[f"{name}_n"], number_words)
+                for name in ("adults", "juveniles", "hatchlings", "cocoons")]  # fmt: skip
+        rows += [(f"worms in {one['zone_name']}", one["worms_kg"], mass) for one in bed["zones"]]
+        rows.append(("food a day at 20 °C", bed["feed_kg_day"], mass))
+        for name, (low, middle, high), said in rows:
+            table.add_row(Text(name), Text(said(middle)), Text(f"{said(low)} to {said(high)}"))
+        parts += [_heading(bed), Text(bed["words"]), Padding(table, (0, 0, 0, 2)),
+                  Text(bed["counting"]["words"])]  # fmt: skip
     return Group(*parts)
-
-
-def _two(value: float) -> str:
-    from bedlore.service.shown import figures
-
-    return figures(value)
 
 
 def render_score(account: dict[str, Any]) -> RenderableType:
     """The score card in words."""
     from rich.console import Group
+    from rich.padding import Padding
     from rich.text import Text
 
     parts: list[RenderableType] = [
@@ -174,9 +176,13 @@ def render_score(account: dict[str, Any]) -> RenderableType:
     for bed in account["beds"]:
         parts.append(_heading(bed))
         parts += [Text(line) for line in bed["words"]]
-        for card in bed["cards"][1:]:
-            covered = round(card["covered_90"] * card["count"])
-            parts.append(Text(f"  {card['group']}: {card['count']} readings, off by"
-                              f" {card['crps_k']:.1f} K, {covered} inside the 9-in-10 band",
-                              style="dim"))  # fmt: skip
+        parts += [Padding(Text(line, "dim"), (0, 0, 0, 2)) for line in map(group_words,
+                                                                            bed["cards"][1:])]
     return Group(*parts)
+
+
+def group_words(card: dict[str, Any]) -> str:
+    """``3 d ahead: 12 readings, off by 0.8 K, 11 inside the 9-in-10 band``."""
+    covered = round(card["covered_90"] * card["count"])
+    return (f"{card['group']}: {card['count']} readings, off by {card['crps_k']:.1f} K,"
+            f" {covered} inside the 9-in-10 band")  # fmt: skip

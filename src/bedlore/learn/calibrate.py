@@ -27,7 +27,7 @@ from bedlore.learn.esmda import ALPHAS, evidence_of, moves, update
 from bedlore.learn.features import features_of, with_features_moved
 from bedlore.learn.forward import Forward, Lesson, Told, start_unknowns
 from bedlore.learn.moment import Moment
-from bedlore.learn.record import Learnt, Method
+from bedlore.learn.record import Learnt, Method, bed_key
 from bedlore.learn.sight import Reading, Sight
 from bedlore.learn.unknowns import Unknowns, draw_z, unknowns_of
 from bedlore.outlook.twin import history_key
@@ -252,6 +252,7 @@ def _learnt(farm: Farm, number: int, done: _Done) -> Learnt:
         model_error_k=done.model_error_k, khat=done.weights.khat, ess=done.weights.ess,
         method=done.method,
         fits=discrepancy.fits(lesson.readings, sights, first, done.model_error_k),
+        bed_key=bed_key(lesson.past.bed),
     )  # fmt: skip
 
 

@@ -15,26 +15,15 @@ from numpy.typing import NDArray
 
 from bedlore.learn.record import Fit
 from bedlore.learn.sight import Reading, Sight, View
+from bedlore.outlook.doubt import TIME_CONSTANT_H
 
 Floats = NDArray[np.float64]
 SD_START_K = 0.5
-TIME_CONSTANT_H = 48.0
 BETWEEN_ZONES = 0.7
 _GRID_K = (0.3, 0.4, 0.55, 0.75, 1.0, 1.4, 2.0, 2.8, 4.0)
 _PRIOR_K = 0.6  # half-normal
 _FREEDOM = 4.0
 OUTLIER_SD = 4.0
-
-
-def wander(members: int, hours: int, sd_k: float, seed: int) -> Floats:
-    """Draws ``[M, hours]`` of the wander [K], to be added to hourly bed temperatures ahead."""
-    fade = float(np.exp(-1.0 / TIME_CONSTANT_H))
-    noise = np.random.default_rng([seed, hours]).standard_normal((members, hours))
-    out = np.empty((members, hours))
-    out[:, 0] = noise[:, 0]
-    for hour in range(1, hours):
-        out[:, hour] = fade * out[:, hour - 1] + np.sqrt(1.0 - fade**2) * noise[:, hour]
-    return np.asarray(sd_k * out)
 
 
 def pattern(readings: Sequence[Reading], owners: Sequence[str]) -> Floats:

@@ -119,9 +119,8 @@ class Forward:
             begin: tuple[int, State] | None = None) -> Told:  # fmt: skip
         """Latents of the readings from ``begin`` (an hour and its state; the start) to now.
 
-        The model tidies its cells once a day of the run, so the run goes on by whole days and
-        branches off within a day to look at it: that way stops change nothing. ``keep_at`` and
-        the hour of ``begin`` are whole days.
+        The run stops at the hour of each reading to look at it, which changes nothing. The state
+        at ``keep_at`` is kept (the last whole day when left out).
         """
         lesson = self.lesson
         origin = np.arange(len(z)) if origin is None else origin
@@ -130,18 +129,15 @@ class Forward:
         readings = [r for r in lesson.readings if r.hour > first]
         flow = _Flow(self, params, self.factors(z, params, origin), first)
         kept_at = lesson.end // _DAY_H * _DAY_H if keep_at is None else keep_at
-        latents, kept, day, column = np.zeros((len(z), len(readings))), state, first, 0
-        for next_day, hours in _days(readings, kept_at, lesson.end):
-            state, day = flow.advanced(state, day, next_day), next_day
-            kept = state if day == kept_at else kept
-            here, at = state, day
-            for hour, mine in hours:
-                here, at = flow.advanced(here, at, hour), hour
-                moment = Moment(self.geometry, here, hour, flow.window(hour, len(z)))
-                for reading in mine:
-                    latents[:, column] = reading.predict(moment, self.view(z))
-                    column += 1
-        return Told(latents, params, flow.advanced(state, day, lesson.end), kept, kept_at)
+        latents, kept, at, column = np.zeros((len(z), len(readings))), state, first, 0
+        for hour, mine in _stops(readings, kept_at, lesson.end):
+            state, at = flow.advanced(state, at, hour), hour
+            kept = state if hour == kept_at else kept
+            moment = Moment(self.geometry, state, hour, flow.window(hour, len(z)))
+            for reading in mine:
+                latents[:, column] = reading.predict(moment, self.view(z))
+                column += 1
+        return Told(latents, params, state, kept, kept_at)
 
     def view(self, z: Floats) -> Callable[[str], Floats]:
         """Looks up nuisances of the readings in ``z``."""
@@ -180,23 +176,17 @@ class _Flow:
         return simulate(
             self._model.geometry, self._params, state, air, acts,
             scale=np.ascontiguousarray(self._factors[:, due]), hours=last - first,
-            every=last - first,
+            every=last - first, first_hour=first,
         ).state  # fmt: skip
 
 
-Hours = list[tuple[int, list[Reading]]]
-
-
-def _days(readings: Sequence[Reading], kept_at: int, end: int) -> Iterator[tuple[int, Hours]]:
-    """Whole days to stop at, in order, each with the hours of its readings."""
-    by_hour: dict[int, list[Reading]] = {}
+def _stops(readings: Sequence[Reading], kept_at: int,
+           end: int) -> Iterator[tuple[int, list[Reading]]]:  # fmt: skip
+    """Hours to stop at, in order to ``end``, each with its readings."""
+    by_hour: dict[int, list[Reading]] = {min(kept_at, end): [], end: []}
     for reading in sorted(readings, key=lambda r: r.hour):
         by_hour.setdefault(min(reading.hour, end), []).append(reading)
-    by_day: dict[int, Hours] = {min(kept_at, end) // _DAY_H * _DAY_H: []}
-    for hour, mine in by_hour.items():
-        by_day.setdefault(hour // _DAY_H * _DAY_H, []).append((hour, mine))
-    for day in sorted({*by_day, end // _DAY_H * _DAY_H}):
-        yield day, by_day.get(day, [])
+    yield from sorted(by_hour.items())
 
 
 def with_readings(lesson: Lesson, readings: Sequence[Reading]) -> Lesson:

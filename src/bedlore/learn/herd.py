@@ -22,7 +22,6 @@ from bedlore.learn.scores import Z90
 Floats = NDArray[np.float64]
 QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
 TRIES = (3, 6, 12, 24, 48)
-FAST_DIVE = "Lift the whole handful at once: worms that are disturbed dive within minutes."
 
 
 @dataclass(frozen=True)
@@ -117,13 +116,16 @@ def green_stop_line(cores: int, a: float, b: float, precision: float) -> float:
 
 @dataclass(frozen=True)
 class Worth:
-    """What more cores would do to the 90 % half-width of the number of worms, and where."""
+    """What more cores would do to the 90 % half-width of the number of worms, and where.
+
+    ``dozens`` is how many cores alone would give +-20 %.
+    """
 
     now: float
     after: dict[int, float]
     zone_id: str
     mean_a_core: float
-    words: str
+    dozens: int
 
 
 def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[float],
@@ -150,16 +152,4 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
         joint = math.sqrt(1.0 / (1.0 / max(now_sd, 1e-3) ** 2 + 1.0 / told))
         after[cores] = math.sinh(Z90 * joint)
     now = math.sinh(Z90 * now_sd)
-    words = _worth_words(now, after, zone_ids[best], cores_for(mean, size, 0.2))
-    return Worth(now, after, zone_ids[best], mean, words)
-
-
-def _worth_words(now: float, after: dict[int, float], zone: str, dozens: int) -> str:
-    halved = next((n for n, width in after.items() if width <= 0.6 * now), None)
-    six = after.get(6, now)
-    first = f"The number of worms is known to +-{now:.0%} (9 in 10)."
-    second = f"Six handfuls from {zone} would make it +-{six:.0%}"
-    if halved is not None:
-        second += f"; {halved} would nearly halve the range"
-    third = f" By counts alone +-20 % would take {dozens} handfuls. {FAST_DIVE}"
-    return f"{first} {second}.{third}"
+    return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bedlore.facts.parameters import BY_NAME
 from bedlore.learn.record import Fit, Learnt
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
@@ -104,7 +105,8 @@ def _overall(learnt: Learnt) -> list[Complaint]:
         if abs(float(z.mean())) > PINNED_SD:
             side = "above" if z.mean() > 0 else "below"
             found.append(Complaint(
-                f"To explain the log, {name} would have to lie {side} anything known.", (),
+                f'To explain the log, "{BY_NAME[name].meaning}" would have to lie {side} anything'
+                " known.", (),
                 abs(float(z.mean())),
             ))  # fmt: skip
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 from dataclasses import asdict, dataclass
 from io import BytesIO
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from bedlore.bed.engine import State
 from bedlore.bed.loop import source_hash
 from bedlore.facts.parameters import PARAMETER_DTYPE
+from bedlore.farm.bed import Bed
 from bedlore.learn.unknowns import Unknown, Unknowns, learnt_parameters
 from bedlore.outlook.twin import Past, Snapshot, history_key
 
@@ -52,7 +54,8 @@ class Learnt:
     ``params`` ``[M]``, ``z`` ``[M, K]`` the unknowns of the farm, ``origin`` ``[M]`` the member
     of the prior that the rest comes from. ``kept`` is the state at hour ``kept_at``, ``state`` at
     ``at``. ``litres`` is the usual volume of each zone's material now; ``past_key`` names what
-    ``kept`` rests on. ``khat`` and ``ess`` tell how far the correction by exact likelihoods went.
+    ``kept`` rests on, ``bed_key`` the bed as it was built. ``khat`` and ``ess`` tell how far the
+    correction by exact likelihoods went.
     """
 
     bed_id: str
@@ -72,6 +75,7 @@ class Learnt:
     ess: float
     method: Method
     fits: tuple[Fit, ...]
+    bed_key: str = ""
 
     @property
     def outliers(self) -> tuple[str, ...]:
@@ -91,6 +95,16 @@ class Learnt:
             name: float(np.clip(1.0 - self.unknowns.of_bed(self.z, name, self.bed_id).var(), 0, 1))
             for name in learnt_parameters()
         }
+
+    def moved_sd(self, name: str) -> float:
+        """How far the middle of a parameter lies from where it was, in prior spreads."""
+        return float(self.unknowns.of_bed(self.z, name, self.bed_id).mean())
+
+
+def bed_key(bed: Bed) -> str:
+    """Name of everything that makes ``bed`` this bed: not its names, limits, notes and end."""
+    built = bed.model_dump_json(exclude={"name", "limits", "note", "ended"})
+    return hashlib.sha256(built.encode()).hexdigest()
 
 
 def snapshot_of(learnt: Learnt, past: Past) -> Snapshot:
@@ -113,6 +127,7 @@ def to_bytes(learnt: Learnt) -> bytes:
         "kept_at": learnt.kept_at, "litres": learnt.litres, "past_key": learnt.past_key,
         "read": learnt.read, "model_error_k": learnt.model_error_k,
         "khat": learnt.khat, "ess": learnt.ess, "method": learnt.method,
+        "bed_key": learnt.bed_key,
         "unknowns": [asdict(unknown) for unknown in learnt.unknowns.all],
         "fits": [asdict(fit) for fit in learnt.fits],
     }  # fmt: skip
@@ -140,6 +155,7 @@ def from_bytes(data: bytes) -> Learnt | None:
             litres=tuple(about["litres"]), past_key=about["past_key"],
             read=tuple(about["read"]), model_error_k=about["model_error_k"],
             khat=about["khat"], ess=about["ess"], method=about["method"],
+            bed_key=about["bed_key"],
             fits=tuple(Fit(**{**fit, "zones": tuple(fit["zones"])}) for fit in about["fits"]),
         )  # fmt: skip
     except (OSError, ValueError, KeyError, TypeError, EOFError, BadZipFile):

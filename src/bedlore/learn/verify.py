@@ -39,12 +39,16 @@ _TRUST_AFTER = 30.0  # readings after which a fitted spread counts half
 
 @dataclass(frozen=True)
 class PastOutlook:
-    """What was expected of a zone: ``temp_c`` ``[W, len(LEVELS)]`` every ``EVERY_H`` hours."""
+    """What was expected of a zone: ``temp_c`` ``[W, len(LEVELS)]`` every ``EVERY_H`` hours.
+
+    ``spread`` is the factor on the ensemble's spread that was in it already.
+    """
 
     bed_id: str
     zone_id: str
     made_at: dt.datetime
     temp_c: tuple[tuple[float, ...], ...]
+    spread: float = 1.0
 
     def at(self, when: dt.datetime) -> Floats | None:
         """Quantiles at ``when``, between the hours kept; None outside the outlook."""
@@ -57,12 +61,23 @@ class PastOutlook:
         return np.asarray(rows[first] * (1.0 - share) + rows[min(first + 1, len(rows) - 1)] * share)
 
 
-def past_outlook(bed_id: str, zone_id: str, made_at: dt.datetime, temp_c: Floats) -> PastOutlook:
+def past_outlook(bed_id: str, zone_id: str, made_at: dt.datetime, temp_c: Floats,
+                 spread: float = 1.0) -> PastOutlook:  # fmt: skip
     """To be kept: quantiles of hourly temperatures ``[M, T]`` of a zone."""
     kept = np.quantile(temp_c[:, EVERY_H - 1 :: EVERY_H], LEVELS, axis=0).T
     return PastOutlook(
-        bed_id, zone_id, made_at, tuple(tuple(round(float(v), 2) for v in row) for row in kept)
+        bed_id, zone_id, made_at, tuple(tuple(round(float(v), 2) for v in row) for row in kept),
+        spread,
     )
+
+
+def kept_rows(quantiles_c: Sequence[Sequence[float]], levels: Sequence[float],
+              every_h: int) -> tuple[tuple[float, ...], ...]:  # fmt: skip
+    """Rows of a :class:`PastOutlook` from ``quantiles_c`` ``[levels][W]`` at steps of
+    ``every_h``."""
+    step = max(EVERY_H // every_h, 1)
+    columns = np.asarray(quantiles_c, dtype=float)[:, step - 1 :: step].T
+    return tuple(tuple(float(v) for v in np.interp(LEVELS, levels, row)) for row in columns)
 
 
 @dataclass(frozen=True)
@@ -76,6 +91,7 @@ class Case:
     said_c: tuple[float, ...]
     seen_c: float
     error_k: float
+    spread: float = 1.0
 
     @property
     def lead_d(self) -> float:
@@ -112,7 +128,8 @@ def cases_of(outlooks: Iterable[PastOutlook], readings: Sequence[SeenTemp],
             said = near.at(seen.at)
             if said is not None:
                 found.append(Case(seen.bed_id, seen.zone_id, near.made_at, seen.at,
-                                  tuple(map(float, said)), seen.temp_c, seen.error_k))  # fmt: skip
+                                  tuple(map(float, said)), seen.temp_c, seen.error_k,
+                                  near.spread))  # fmt: skip
     return found
 
 
@@ -131,15 +148,20 @@ def _draws(case: Case, rng: np.random.Generator, factor: float = 1.0, count: int
     )
 
 
-def members_of(cases: Sequence[Case], factor: float = 1.0) -> Floats:
-    """Members ``[N, 200]`` of each case as a thermometer would read them; seeded."""
+def members_of(cases: Sequence[Case], factor: float | None = None) -> Floats:
+    """Members ``[N, 200]`` of each case as a thermometer would read them; seeded.
+
+    As was said, or with the spread of the ensemble times ``factor``.
+    """
     rng = np.random.default_rng(SEED)
-    return np.stack([_draws(case, rng, factor) for case in cases])
+    return np.stack(
+        [_draws(case, rng, 1.0 if factor is None else factor / case.spread) for case in cases]
+    )
 
 
 def spread_factor(cases: Sequence[Case]) -> float:
-    """Factor on the spread about the median that would have scored best (CRPS), drawn towards 1
-    while readings are few."""
+    """Factor on the ensemble's spread about its median that would have scored best (CRPS), drawn
+    towards 1 while readings are few. What was in the outlooks already is taken out first."""
     if len(cases) < 5:
         return 1.0
     seen = np.array([case.seen_c for case in cases])

@@ -54,12 +54,13 @@ def look_ahead(twin: Twin, air: Air, acts: Sequence[Floats] = (), *, hours: int 
     """Run ``twin`` for ``hours`` under future surroundings ``[W, T]`` with the rows of ``acts``.
 
     ``state`` and ``params`` stand in for the twin's own when a part of the ensemble is wanted.
+    Temperatures are widened by the twin's doubt.
     """
     run = simulate(
         twin.geometry, twin.params if params is None else params,
         twin.state if state is None else state, air, in_order(acts), hours=hours, every=every,
     )  # fmt: skip
-    return Ahead(twin.now, run, twin.zone_ids)
+    return Ahead(twin.now, twin.doubt.dressed(run), twin.zone_ids)
 
 
 def cells_ahead(twin: Twin, air: Air, ahead: Ahead) -> Floats:

@@ -23,6 +23,7 @@ from bedlore.bed.loop import source_hash
 from bedlore.facts.parameters import PARAMETERS
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
+from bedlore.outlook.doubt import NO_DOUBT, Doubt
 
 MEMBERS = 200
 RECENT_D = 42  # how far back the twin keeps its daily outputs
@@ -45,6 +46,7 @@ class Twin:
 
     ``zone_ids`` names the zone at each position (trays change places). ``recent`` holds daily
     outputs of the last ``RECENT_D`` days at most, ``recent_start`` the time of the first.
+    ``doubt`` widens what is told of its future.
     """
 
     bed: Bed
@@ -57,6 +59,7 @@ class Twin:
     recent_start: dt.datetime
     snapshot: Snapshot
     notes: tuple[str, ...] = ()
+    doubt: Doubt = NO_DOUBT
 
     @property
     def members(self) -> int:
@@ -191,11 +194,11 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
     return digest.hexdigest()
 
 
+# What says only what comes later, or how the log is read.
+_LATER: Any = {"ended": True, "zones": {"__all__": {"added"}}}
 # Kinds that change nothing in the bed: a late reading must not cost a new replay.
 _READINGS = frozenset({"probe", "squeeze", "look", "core", "sighting", "note"})
 
-# What says only what comes later, or how the log is read.
-_LATER: Any = {"ended": True, "zones": {"__all__": {"added"}}}
 
 def save_snapshot(path: Path, snapshot: Snapshot) -> None:
     """Write a snapshot (compressed, single precision)."""

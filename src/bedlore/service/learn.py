@@ -5,30 +5,36 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bedlore.bed.history import start_of
 from bedlore.errors import Fault
 from bedlore.facts.parameters import BY_NAME
 from bedlore.farm.bed import Bed
-from bedlore.farm.log import AnyEntry
+from bedlore.farm.log import AnyEntry, Probe
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.learn.calibrate import calibrate, refresh
 from bedlore.learn.forward import Lesson
 from bedlore.learn.herd import Band, Herd, Worth, herd_of, worth_counting
 from bedlore.learn.misfit import Complaint, complaints
-from bedlore.learn.observations import readings_of_log
-from bedlore.learn.record import Learnt, snapshot_of
-from bedlore.outlook.twin import MEMBERS, Past, Snapshot
+from bedlore.learn.record import Learnt, bed_key
+from bedlore.outlook.twin import MEMBERS
+from bedlore.service.account import zone_name
+from bedlore.service.belief import LearntStore, covers, last_read, lesson_for
+from bedlore.service.learnt_words import (
+    basis_words,
+    counting_words,
+    few_words,
+    herd_words,
+    parameter_words,
+)
 from bedlore.service.morning import beds_alive, farm_members, surround, whole_hour
-from bedlore.service.surroundings import BedAir, Recorded, Surroundings
+from bedlore.service.phrases import short_day
+from bedlore.service.surroundings import Recorded
 
-RELEARN_D = 28.0  # warm updates rest on a state no older than this
-_MOVED = 0.10  # a parameter that the log narrowed by less is not worth a line
+MOVED = 0.10  # a parameter that the log narrowed by less is not worth a line
 _METHODS = {
     "prior": "nothing to learn from yet: what is usual for such beds",
     "smoother": "smoother only: counts and words would not combine well, so a long run"
@@ -40,18 +46,6 @@ Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
 
 
-class LearntStore(Protocol):
-    """Keeps what was learnt of each bed."""
-
-    def learnt(self, bed_id: str) -> Learnt | None:
-        """What was learnt, if it can still be used."""
-        ...
-
-    def keep_learnt(self, learnt: Learnt) -> None:
-        """Store it in place of what was."""
-        ...
-
-
 @dataclass(frozen=True)
 class Learning:
     """The beds of a farm as their logs show them at ``now``; ``faults`` as in a morning."""
@@ -60,20 +54,7 @@ class Learning:
     now: dt.datetime
     faults: tuple[Fault, ...]
     beds: dict[str, Learnt]
-
-
-def lesson_for(farm: Farm, bed: Bed, entries: Sequence[AnyEntry],
-               surroundings: Surroundings, base: NDArray[np.void]) -> Lesson:  # fmt: skip
-    """Everything that a bed can be learnt from up to the surroundings' now."""
-    start = start_of(bed, farm.site.zone_info())
-    now = surroundings.now
-
-    def air_of(params: NDArray[np.void]) -> BedAir:
-        return BedAir(surroundings.believing(params), bed, start)
-
-    past = Past(bed, start, BedAir(surroundings, bed, start), entries)
-    readings = readings_of_log(bed, entries, start, now)
-    return Lesson(past, air_of, base, readings, now)
+    entries: tuple[AnyEntry, ...] = ()
 
 
 def learn(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
@@ -98,7 +79,7 @@ def learn(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
         known = calibrate(lessons, thorough=thorough, progress=tell)
     for learnt in known.values():
         store.keep_learnt(learnt)
-    return Learning(farm, now, (*log.faults, *not_begun), known)
+    return Learning(farm, now, (*log.faults, *not_begun), known, tuple(log.current))
 
 
 def _warm(lessons: Sequence[Lesson], store: LearntStore) -> dict[str, Learnt]:
@@ -109,7 +90,7 @@ def _warm(lessons: Sequence[Lesson], store: LearntStore) -> dict[str, Learnt]:
     found = {}
     for lesson in lessons:
         stored = store.learnt(lesson.bed_id)
-        if stored is None or len(stored.z) != len(lesson.base) or not _covers(stored, lesson):
+        if stored is None or len(stored.z) != len(lesson.base) or not _holds(stored, lesson):
             return {}
         updated = refresh(stored, lesson)
         if updated is None:
@@ -118,68 +99,70 @@ def _warm(lessons: Sequence[Lesson], store: LearntStore) -> dict[str, Learnt]:
     return found
 
 
-def _covers(stored: Learnt, lesson: Lesson) -> bool:
-    """Whether the kept state still rests on the log as it is, and is recent enough."""
-    too_old = (lesson.end - stored.kept_at) / 24.0 > RELEARN_D
-    return not too_old and stored.past_key == past_key(lesson, stored)
-
-
-def past_key(lesson: Lesson, stored: Learnt) -> str:
-    """Name of everything that the kept state of ``stored`` rests on."""
-    air = lesson.air_of(stored.params)
-    past = Past(lesson.past.bed, lesson.past.start, air, lesson.past.entries)
-    return snapshot_of(stored, past).key
-
-
-def snapshot_from(learnt: Learnt, farm: Farm, bed: Bed, entries: Sequence[AnyEntry],
-                  surroundings: Surroundings) -> Snapshot:  # fmt: skip
-    """The kept state for ``outlook.twin.bring_up`` with ``learnt.params``."""
-    start = start_of(bed, farm.site.zone_info())
-    air = BedAir(surroundings.believing(learnt.params), bed, start)
-    return snapshot_of(learnt, Past(bed, start, air, entries))
+def _holds(stored: Learnt, lesson: Lesson) -> bool:
+    return stored.bed_key == bed_key(lesson.past.bed) and covers(stored, lesson)
 
 
 def learn_account(learning: Learning) -> Account:
     """What was learnt, as plain data (SI)."""
     return {
-        "farm": learning.farm.name, "now": learning.now.isoformat(),
+        "farm": learning.farm.name, "made_at": learning.now.isoformat(),
         "beds": [
-            _bed_account(bed, learning.beds[bed.id])
+            _bed_account(learning, bed, learning.beds[bed.id])
             for bed in learning.farm.beds if bed.id in learning.beds
         ],
         "faults": [{"path": f.path, "sentence": f.sentence} for f in learning.faults],
     }  # fmt: skip
 
 
-def _bed_account(bed: Bed, learnt: Learnt) -> Account:
-    told = learnt.told_by_log()
-    bands = learnt.bands()
-    moved = sorted((n for n, share in told.items() if share >= _MOVED), key=lambda n: -told[n])
+def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
+    zone = learning.farm.site.zone_info()
+    until = last_read(learnt, bed, zone)
+    local = until.astimezone(zone).date() if until else None
+    by_id = {entry.id: entry for entry in learning.entries}
+    faults = complaints(learnt, [z.id for z in bed.zones])
     return {
         "bed": bed.id, "name": bed.name, "method": learnt.method,
         "method_words": _METHODS[learnt.method],
-        "readings": len(set(learnt.read)), "model_error_k": learnt.model_error_k,
-        "parameters": [
-            {
-                "name": name, "meaning": BY_NAME[name].meaning, "unit": BY_NAME[name].unit,
-                "band": list(bands[name]), "told_by_log": told[name],
-                "before": [BY_NAME[name].low, BY_NAME[name].default, BY_NAME[name].high],
-            }
-            for name in moved
-        ],
-        "outliers": list(learnt.outliers),
-        "complaints": [_complaint(c) for c in complaints(learnt, [z.id for z in bed.zones])],
-        "check": {"khat": _finite(learnt.khat), "effective_members": learnt.ess},
+        "readings_n": len(set(learnt.read)), "read_until": until.isoformat() if until else None,
+        "words": basis_words(len(set(learnt.read)), local),
+        "notes": list(few_words(learnt, until or learning.now)),
+        "model_error_k": learnt.model_error_k,
+        "parameters": _parameters(learnt),
+        "outliers": [_outlier(i, by_id.get(i), zone) for i in learnt.outliers],
+        "complaints": [_complaint(c) for c in faults],
+        "khat": learnt.khat if np.isfinite(learnt.khat) else None,
+        "effective_members": learnt.ess,
     }  # fmt: skip
 
 
+def _parameters(learnt: Learnt) -> list[Account]:
+    """What the log told of, the most telling first."""
+    told, bands = learnt.told_by_log(), learnt.bands()
+    moved = sorted((n for n, share in told.items() if share >= MOVED), key=lambda n: -told[n])
+    return [
+        {
+            "name": name, "meaning": BY_NAME[name].meaning, "unit": BY_NAME[name].unit,
+            "range": list(bands[name]), "told_share": told[name],
+            "range_before": [BY_NAME[name].low, BY_NAME[name].default, BY_NAME[name].high],
+            "words": parameter_words(name, bands[name], learnt.moved_sd(name)),
+        }
+        for name in moved
+    ]  # fmt: skip
+
+
+def _outlier(entry_id: str, entry: AnyEntry | None, zone: dt.tzinfo) -> Account:
+    """A reading far from anything expected, as the keeper wrote it."""
+    if entry is None:
+        return {"entry": entry_id, "words": entry_id}
+    value = f" of {entry.temp_c:g} degC" if isinstance(entry, Probe) else ""
+    day = short_day(entry.at.astimezone(zone).date())
+    return {"entry": entry_id, "words": f"{entry.kind}{value} on {day}"}
+
+
 def _complaint(complaint: Complaint) -> Account:
-    return {"sentence": complaint.sentence, "entries": list(complaint.entries),
+    return {"sentence": complaint.sentence, "entry_ids": list(complaint.entries),
             "strength": complaint.strength}  # fmt: skip
-
-
-def _finite(value: float) -> float | None:
-    return value if np.isfinite(value) else None
 
 
 def herd_account(learning: Learning, volume_l: float = 1.0) -> Account:
@@ -192,23 +175,28 @@ def herd_account(learning: Learning, volume_l: float = 1.0) -> Account:
         zones = [zone.id for zone in bed.zones]
         herd = herd_of(learnt, zones)
         worth = worth_counting(learnt, zones, learnt.litres, volume_l)
-        beds.append({"bed": bed.id, "name": bed.name, **_herd(herd, worth)})
-    return {"farm": learning.farm.name, "now": learning.now.isoformat(), "beds": beds}
+        beds.append({"bed": bed.id, "name": bed.name, **_herd(bed, herd, worth)})
+    return {"farm": learning.farm.name, "made_at": learning.now.isoformat(), "beds": beds}
 
 
-def _herd(herd: Herd, worth: Worth) -> Account:
+def _herd(bed: Bed, herd: Herd, worth: Worth) -> Account:
     return {
+        "words": herd_words(herd),
         "worms_n": _band(herd.worms), "worms_kg": _band(herd.mass_kg),
-        "stages_n": {stage: _band(band) for stage, band in herd.number.items()},
-        "zones_kg": {zone: _band(band) for zone, band in herd.by_zone_kg.items()},
-        "feed_kg_day_at_20_c": _band(herd.feed_kg_day),
+        **{f"{stage}_n": _band(band) for stage, band in herd.number.items()},
+        "zones": [
+            {"zone": zone, "zone_name": zone_name(bed, zone), "worms_kg": _band(band)}
+            for zone, band in herd.by_zone_kg.items()
+        ],
+        "feed_kg_day": _band(herd.feed_kg_day),
         "counting": {
-            "half_width_now": worth.now, "zone": worth.zone_id,
-            "half_width_after": {str(n): width for n, width in worth.after.items()},
-            "worms_a_handful": worth.mean_a_core, "words": worth.words,
+            "half_width": worth.now, "zone": worth.zone_id,
+            "after": [{"cores": n, "half_width": width} for n, width in worth.after.items()],
+            "worms_a_core": worth.mean_a_core,
+            "words": counting_words(worth, zone_name(bed, worth.zone_id)),
         },
     }  # fmt: skip
 
 
 def _band(band: Band) -> list[float]:
-    return [band.low, band.lower, band.middle, band.upper, band.high]
+    return [band.low, band.middle, band.high]

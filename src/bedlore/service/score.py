@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
 from typing import Any, Protocol
 
 import numpy as np
@@ -14,8 +13,9 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.learn.observations import AIR_DEVICES
-from bedlore.learn.references import Past, Record
+from bedlore.learn.references import REFERENCES, Past, Record
 from bedlore.learn.verify import (
+    FEW,
     Card,
     Case,
     PastOutlook,
@@ -36,6 +36,7 @@ from bedlore.weather.series import WeatherSeries
 Account = dict[str, Any]
 _DEPTH_APART_M = 0.06  # an outlook is for the thermometer's 10 cm; deeper ones are not judged by it
 _PROBE_DEPTH_M = 0.10
+FEWEST_SEEN = 5  # readings of a bed below which its past outlooks are not looked at
 
 
 class OutlookStore(Protocol):
@@ -50,11 +51,12 @@ class OutlookStore(Protocol):
         ...
 
 
-def to_keep(bed_id: str, ahead: Ahead) -> list[PastOutlook]:
-    """What to keep of a bed's outlook (hourly run), before anyone knows how it turns out."""
+def to_keep(bed_id: str, ahead: Ahead, spread: float = 1.0) -> list[PastOutlook]:
+    """What to keep of a bed's outlook (hourly run), before anyone knows how it turns out;
+    ``spread`` is the factor that is in it."""
     temp = ahead.run.series("temp_probe_c")
     return [
-        past_outlook(bed_id, zone, ahead.start, temp[:, :, i])
+        past_outlook(bed_id, zone, ahead.start, temp[:, :, i], spread)
         for i, zone in enumerate(ahead.zone_ids)
         if temp[:, :, i].any()
     ]
@@ -84,12 +86,13 @@ def score_account(farm: Farm, entries: Sequence[AnyEntry], recorded: Recorded,
             "beds": told}  # fmt: skip
 
 
-def spread_factors(farm: Farm, entries: Sequence[AnyEntry],
-                   store: OutlookStore) -> dict[str, float]:  # fmt: skip
-    """Factor on the spread of each bed's temperature outlook that its past ones call for."""
-    outlooks = store.outlooks()
-    return {bed.id: spread_factor(cases_of(outlooks, seen_temps(bed, entries)))
-            for bed in farm.beds}  # fmt: skip
+def bed_spread(seen: Sequence[SeenTemp], outlooks: Sequence[PastOutlook]) -> float:
+    """Factor on the spread of a bed's temperature outlook that its past ones call for; 1 while
+    hardly any reading has judged them."""
+    if len(seen) < FEWEST_SEEN or not outlooks:
+        return 1.0
+    cases = cases_of(outlooks, seen)
+    return spread_factor(cases) if len(cases) >= FEW else 1.0
 
 
 def _bed(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], recorded: Recorded,
@@ -129,6 +132,20 @@ def _no_air(when: dt.datetime) -> WeatherSeries:
 
 
 def _card(card: Card) -> Account:
-    return {**asdict(card), "coverage_band": list(card.coverage_band),
-            "pit_counts": list(card.pit_counts), "enough": card.enough,
-            "words": list(sentences(card))}  # fmt: skip
+    """A card as plain data, the references by name."""
+    return {
+        "group": card.group, "count": card.count, "crps_k": card.crps_k,
+        "references": [
+            {"reference": name, "meaning": REFERENCES[name], "crps_k": value,
+             "skill": card.skill[name]}
+            for name, value in card.reference_k.items()
+        ],
+        "covered_50": card.covered_50, "covered_90": card.covered_90,
+        "coverage_band": list(card.coverage_band), "pit_counts": list(card.pit_counts),
+        "brier": card.limit.score, "brier_reliability": card.limit.reliability,
+        "brier_resolution": card.limit.resolution, "brier_uncertainty": card.limit.uncertainty,
+        "reliability": [{"said": b.said, "happened": b.happened, "count": b.count}
+                        for b in card.odds],
+        "spread_factor": card.spread_factor, "enough": card.enough,
+        "words": list(sentences(card)),
+    }  # fmt: skip

@@ -1,7 +1,7 @@
 """What bedlore keeps for itself in a farm folder: snapshots, advice given, the last morning.
 
-Everything here can be deleted; it is worked out again. A folder that cannot be written to
-costs time, never an answer.
+Everything here but advice and outlooks given can be deleted; it is worked out again. A folder
+that cannot be written to costs time, never an answer.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from bedlore.decide.records import Advice
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
 from bedlore.service.morning import BedMorning
 from bedlore.store.durable import append_bytes, replace_file
+from bedlore.store.learnings import FOLDER as LEARNT
+from bedlore.store.learnings import Learnings
 
 SNAPSHOTS = "snapshots"
 ADVICE_GIVEN = "advice.jsonl"
@@ -31,14 +33,12 @@ _BEDS = TypeAdapter(
     tuple[BedMorning, ...], config=ConfigDict(ser_json_inf_nan="constants")
 )
 # A morning depends on these files of the folder, and on nothing else but the clock.
-_INPUTS = ("farm.toml", "log*.csv", "log*.jsonl", "weather.*", "days-ahead.txt", "forecast.csv")
+_INPUTS = ("farm.toml", "log*.csv", "log*.jsonl", "weather.*", "days-ahead.txt", "forecast.csv",
+           f"{LEARNT}/*.npz")
 
 
-class Keepsakes:
+class Keepsakes(Learnings):
     """The keepsakes of the farm in ``folder``."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
 
     def as_of(self) -> dt.datetime | None:
         """The moment a farm is to be seen at (the demo's), or None for the clock."""

@@ -57,12 +57,15 @@ class Learnings:
         return sorted(found.values(), key=lambda outlook: outlook.made_at)
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
-        """Write outlooks down as given."""
+        """Write outlooks down as given; of a zone's outlooks of one hour the first stays."""
+        known = {(o.bed_id, o.zone_id, o.made_at) for o in self.outlooks()}
+        fresh = [o for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known]
         lines = b"".join(
             json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"
-            for o in outlooks
+            for o in fresh
         )
         with contextlib.suppress(OSError):
+            self.folder.mkdir(parents=True, exist_ok=True)
             append_bytes(self.folder / OUTLOOKS, lines)
 
     def _path(self, bed_id: str) -> Path:
@@ -76,4 +79,5 @@ def _outlook(raw: dict[str, object]) -> PastOutlook:
     return PastOutlook(
         str(raw["bed_id"]), str(raw["zone_id"]), dt.datetime.fromisoformat(str(raw["made_at"])),
         tuple(tuple(float(v) for v in row) for row in rows),
+        float(str(raw.get("spread", 1.0))),
     )  # fmt: skip

@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import click
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from bedlore.cli.console import Tool
-from bedlore.cli.learning import register
+from bedlore.cli.main import cli
 from bedlore.learn.verify import past_outlook
+from bedlore.service.fields import FIELDS
 from bedlore.store.learnings import Learnings
+from tests.unit.cli.json_keys import keys_of
 
 FARM = """
 name = "Ousel Mill Kitchen Garden"
@@ -58,14 +58,8 @@ def farm(tmp_path_factory) -> Path:
     return folder
 
 
-def tool() -> click.Group:
-    group = Tool("bedlore")
-    register(group)
-    return group
-
-
 def run(*words: str):
-    return CliRunner().invoke(tool(), list(words))
+    return CliRunner().invoke(cli, list(words))
 
 
 def test_learn_says_what_the_log_told(farm: Path, monkeypatch) -> None:
@@ -74,7 +68,8 @@ def test_learn_says_what_the_log_told(farm: Path, monkeypatch) -> None:
     assert done.exit_code == 0, done.output
     account = json.loads(done.stdout)
     bed = account["beds"][0]
-    assert bed["readings"] == 8
+    assert bed["readings_n"] == 8
+    assert set(keys_of(account)) <= set(FIELDS)
     assert bed["method"] in ("smoother", "corrected")
     assert (farm / "learnt" / "sluice.npz").exists()
     text = run("learn", str(farm), "--at", NOW)
@@ -97,6 +92,7 @@ def few_members(monkeypatch) -> None:
 def test_herd_gives_a_range_and_what_counting_adds(farm: Path, monkeypatch) -> None:
     few_members(monkeypatch)
     account = json.loads(run("herd", str(farm), "--at", NOW, "--json").stdout)
+    assert set(keys_of(account)) <= set(FIELDS)
     band = account["beds"][0]["worms_n"]
     assert band == sorted(band)
     assert band[0] > 0
@@ -119,6 +115,7 @@ def test_score_without_and_with_outlooks(farm: Path) -> None:
         file.write("{not json\n")
     assert len(store.outlooks()) == 8
     account = json.loads(run("score", str(farm), "--at", NOW, "--json").stdout)
+    assert set(keys_of(account)) <= set(FIELDS)
     cards = account["beds"][0]["cards"]
     assert cards[0]["group"] == "all"
     assert cards[0]["count"] > 8

@@ -23,6 +23,7 @@ from bedlore.learn.unknowns import (
     value_of,
     z_of,
 )
+from bedlore.service.learnt_words import counting_words
 from tests.twin_world import HOUR, World, make_world, true_number
 
 MEMBERS = 60
@@ -146,7 +147,7 @@ def test_the_herd_and_what_counting_adds(world, learnt) -> None:
     widths = [worth.now, *worth.after.values()]
     assert widths == sorted(widths, reverse=True)
     assert worth.zone_id in zones
-    assert "handfuls" in worth.words
+    assert "handfuls" in counting_words(worth, "the race")
 
 
 # --- logs that are not as they should be ---------------------------------------------------------

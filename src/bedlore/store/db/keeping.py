@@ -18,11 +18,12 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from bedlore import __version__
 from bedlore.decide.records import Advice
 from bedlore.errors import Fault
+from bedlore.learn.verify import PastOutlook, kept_rows
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
 from bedlore.say import to_text
 from bedlore.service.account import TOLD, tidy
 from bedlore.service.morning import BedMorning
-from bedlore.service.views import OutlookView
+from bedlore.service.views import WHOLE_BED, OutlookView
 from bedlore.store.db.models import (
     AdviceGiven,
     BedOutlookRow,
@@ -32,23 +33,27 @@ from bedlore.store.db.models import (
     WeatherPiece,
 )
 from bedlore.store.keepsakes import code_hash
+from bedlore.store.learnings import OUTLOOKS, Learnings
 
 STEP_H = 3
+MOST_RUNS = 200
 _ADVICE = TypeAdapter(Advice)
 # An hour that never comes (a limit never passed) is infinite.
 _BEDS = TypeAdapter(tuple[BedMorning, ...], config=ConfigDict(ser_json_inf_nan="constants"))
 
 
-class DbKeeping:
+class DbKeeping(Learnings):
     """A :class:`~bedlore.service.morning.Keeping` for the farm ``row``.
 
-    ``cache`` is a folder for states of beds, which can be worked out again. Advice and outlook
-    of one morning go into the database together.
+    ``cache`` is a folder for states of beds and for what was learnt, which can be worked out
+    again. Advice and outlook of one morning go into the database together; the outlooks that are
+    judged lie in the folder, and are taken from the stored mornings when they are lost.
     """
 
     def __init__(self, row: FarmRow, cache: Path) -> None:
         self._farm = row
         self._cache = cache / f"farm-{row.pk}"
+        super().__init__(self._cache)
         self._advice: list[Advice] = []
 
     def snapshot(self, bed_id: str) -> Snapshot | None:
@@ -105,6 +110,12 @@ class DbKeeping:
             )  # fmt: skip
         self._advice = []
 
+    def outlooks(self) -> list[PastOutlook]:
+        """Outlooks as they were given, in order of time."""
+        if not (self._cache / OUTLOOKS).exists():
+            super().keep_outlooks(_stored_outlooks(self._farm))
+        return super().outlooks()
+
     def note(self, weather_note: str, faults: Iterable[Fault]) -> None:
         """Keeps with the latest run what it rests on and what was put aside."""
         run = latest_run(self._farm)
@@ -120,6 +131,20 @@ class DbKeeping:
         last_weather = WeatherPiece.objects.filter(farm=row).aggregate(last=Max("pk"))["last"]
         text = f"{code_hash()}|{now.isoformat()}|{row.version}|{last_entry}|{last_weather}"
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _stored_outlooks(row: FarmRow) -> list[PastOutlook]:
+    """What the last mornings in the database said of each zone's thermometer."""
+    runs = OutlookRun.objects.filter(farm=row).order_by("-made_at", "-pk")[:MOST_RUNS]
+    found = []
+    for run in reversed(runs):
+        for bed in beds_of_run(run) or ():
+            view = bed.outlook
+            for zone, series in view.zones.items():
+                if zone != WHOLE_BED:
+                    rows = kept_rows(series["temp_probe_c"], view.quantiles, view.every_h)
+                    found.append(PastOutlook(bed.bed_id, zone, view.start, rows, bed.rests.spread))
+    return found
 
 
 def packed(bed: BedMorning) -> bytes:
