@@ -21,7 +21,6 @@ from bedlore.store.db.doors import role_of
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web import wiring
 from bedlore.web.phone import is_from_phone
-from bedlore.web.phone import is_from_phone
 from bedlore.web.speech import speak_for
 
 # open: anybody. account: anybody signed in. view, log, keep: that right on the address's farm.
@@ -41,18 +40,19 @@ POLICY: dict[str, Needs] = {
     "sign-in": FORM("open"),
     "sign-out": {"POST": "open"},
     "passcode": FORM("open"),
+    "join": FORM("open"),
     "trust": READ("open"),
     "root-certificate": READ("open"),
-    "join": FORM("open"),
     "password": FORM("account"),
+    "reading": FORM("account"),
     "feed": READ("open"),  # the address itself is the secret
     "farm-file": READ("view"),
     "log-file": READ("view"),
     "archive": READ("keep"),
     "restore": {"POST": "account"},
     "start": FORM("account"),
-    "reading": FORM("account"),
     "mine": {"POST": "account"},
+    "account": FORM("account"),
     "today": READ("view"),
     "answer": {"POST": "log"},
     "found": {"POST": "log"},
@@ -60,12 +60,12 @@ POLICY: dict[str, Needs] = {
     "bed": READ("view"),
     "build": FORM("keep"),
     "write": READ("log"),
-    "account": FORM("account"),
     "entry": FORM("log"),
     "log": READ("view"),
     "log-entry": {**READ("view"), "POST": "log"},
     "take-back": {"POST": "log"},
     "farm": {**READ("view"), "POST": "keep"},
+    "people": FORM("keep"),
     "scores": READ("view"),
     "api:openapi-json": {"GET": "open"},
     "api:api-root": {"GET": "open"},
@@ -73,7 +73,6 @@ POLICY: dict[str, Needs] = {
     "api:farms": {"GET": "account", "POST": "account"},
     "api:farm": {"GET": "view", "PUT": "keep"},
     "api:log": {"GET": "view", "POST": "log"},
-    "people": FORM("keep"),
     "api:log-many": {"POST": "log"},
     "api:entry": {"GET": "view"},
     "api:corrections": {"POST": "log"},
@@ -185,6 +184,7 @@ def check_farm(request: HttpRequest, right: Right, kwargs: dict[str, Any]) -> Ht
     if not may(role, right, request.scopes):
         return refuse(request, 403, f"Your part on this farm ({role}) does not allow this.")
     request.farm_row, request.role = row, role
+    speak_for(request, row)
     return None
 
 
@@ -199,5 +199,4 @@ def refuse(request: HttpRequest, status: int, sentence: str) -> HttpResponse:
     """A refusal with a sentence, as page or as JSON."""
     if wants_json(request):
         return JsonResponse({"problem": sentence, "faults": []}, status=status)
-    speak_for(request, row)
     return render(request, "trouble.html", {"status": status, "sentence": sentence}, status=status)

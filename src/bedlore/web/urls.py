@@ -14,13 +14,13 @@ from bedlore.web.views import (
     files,
     home,
     log,
-    scores,
-    signal,
     people,
     reading,
+    scores,
+    signal,
     today,
-    write,
     trust,
+    write,
 )
 
 urlpatterns = [
@@ -35,10 +35,10 @@ urlpatterns = [
     path("sign-out/", entrance.SignOut.as_view(), name="sign-out"),
     path("passcode/", entrance.passcode, name="passcode"),
     path("join/<str:secret>/", entrance.join, name="join"),
-    path("password/", entrance.Password.as_view(), name="password"),
     path("reading/", reading.reading, name="reading"),
     path("trust/", trust.trust, name="trust"),
     path("trust/root.crt", trust.root_certificate, name="root-certificate"),
+    path("password/", entrance.Password.as_view(), name="password"),
     path("calendar/<str:secret>.ics", files.feed, name="feed"),
     path("farms/restore/", files.restore, name="restore"),
     path("farms/<slug:farm>/farm.toml", files.farm_file, name="farm-file"),
@@ -46,6 +46,7 @@ urlpatterns = [
     path("farms/<slug:farm>/archive.zip", files.archive, name="archive"),
     path("start/", build.start, name="start"),
     path("mine/", farm.mine, name="mine"),
+    path("account/", account.account, name="account"),
     path("farms/<slug:farm>/today/", today.today, name="today"),
     path("farms/<slug:farm>/today/answer/", today.answer, name="answer"),
     path("farms/<slug:farm>/today/found/", today.found, name="found"),
@@ -53,12 +54,12 @@ urlpatterns = [
     path("farms/<slug:farm>/beds/<slug:bed>/", bed.bed, name="bed"),
     path("farms/<slug:farm>/build/", build.build, name="build"),
     path("farms/<slug:farm>/write/", write.write, name="write"),
-    path("account/", account.account, name="account"),
     path("farms/<slug:farm>/write/<slug:kind>/", write.entry, name="entry"),
     path("farms/<slug:farm>/log/", log.log, name="log"),
     path("farms/<slug:farm>/log/<slug:entry_id>/", log.log_entry, name="log-entry"),
     path("farms/<slug:farm>/log/<slug:entry_id>/take-back/", log.take_back, name="take-back"),
     path("farms/<slug:farm>/farm/", farm.farm, name="farm"),
+    path("farms/<slug:farm>/people/", people.people, name="people"),
     path("farms/<slug:farm>/score-card/", scores.scores, name="scores"),
     path("api/v1/", api.urls),
 ]
@@ -66,5 +67,4 @@ urlpatterns = [
 handler400 = "bedlore.web.views.trouble.bad_request"
 handler403 = "bedlore.web.views.trouble.forbidden"
 handler404 = "bedlore.web.views.trouble.not_found"
-    path("farms/<slug:farm>/people/", people.people, name="people"),
 handler500 = "bedlore.web.views.trouble.broken"
