@@ -1,0 +1,1 @@
+"""First aid: from what is seen to ranked causes, the next check, and what to do."""
