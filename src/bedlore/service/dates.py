@@ -25,6 +25,7 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.twin import Past, Snapshot, bring_up
 from bedlore.service.account import tidy
+from bedlore.service.belief import BeliefStore, beliefs_of
 from bedlore.service.morning import (
     SEED,
     beds_alive,
@@ -40,8 +41,8 @@ Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
 
 
-class DatesKeeping(Protocol):
-    """Keeps states of beds and dates worked out."""
+class DatesKeeping(BeliefStore, Protocol):
+    """Keeps states of beds, what was learnt of them and dates worked out."""
 
     def snapshot(self, bed_id: str) -> Snapshot | None:
         """The stored state of a bed."""
@@ -129,22 +130,24 @@ class _Work:
         self.farm, self.log = farm, log
         self.params = farm_members()
         self.around = surround(farm, recorded, self.params, now)
-        some = np.linspace(0, len(self.params) - 1, MEMBERS).round().astype(np.int64)
-        self.long = surroundings_of(farm.site, recorded, self.params[some],
+        self.some = np.linspace(0, len(self.params) - 1, MEMBERS).round().astype(np.int64)
+        self.long = surroundings_of(farm.site, recorded, self.params[self.some],
                                     self.around.past.start, now, HORIZON_D * 24, SEED)  # fmt: skip
 
     def dates(self, bed: Bed, keeping: DatesKeeping, targets: Targets,
               by: dt.date | None) -> RestDates:  # fmt: skip
         """The dates of one bed."""
-        start = start_of(bed, self.farm.site.zone_info())
-        past = Past(bed, start, BedAir(self.around, bed, start), self.log.current)
+        start, entries = start_of(bed, self.farm.site.zone_info()), self.log.current
+        known = beliefs_of(self.farm, [bed], entries, self.around, self.params, keeping)[bed.id]
+        past = Past(bed, start, BedAir(known.surroundings, bed, start), entries)
         now = self.around.now
-        snapshot = keeping.snapshot(bed.id)
-        twin = bring_up(past, self.params, now, snapshot)
+        snapshot = known.snapshot or keeping.snapshot(bed.id)
+        twin = replace(bring_up(past, known.params, now, snapshot), doubt=known.rests.doubt)
         if twin.snapshot is not snapshot:
             keeping.keep_snapshot(bed.id, twin.snapshot)
-        case = thinned(case_around(self.farm, bed, twin, self.around, self.log.current))
-        ahead = self.long.air(bed, now, now + dt.timedelta(days=HORIZON_D))
+        case = thinned(case_around(self.farm, bed, twin, known.surroundings, entries))
+        long = self.long.believing(known.params[self.some])
+        ahead = long.air(bed, now, now + dt.timedelta(days=HORIZON_D))
         return rest_dates(replace(case, air_long=ahead), targets, by)
 
 

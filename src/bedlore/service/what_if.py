@@ -38,6 +38,7 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
+from bedlore.service.belief import NOT_LEARNT, BeliefStore, beliefs_of
 from bedlore.service.morning import farm_members, surround, whole_hour
 from bedlore.service.surroundings import BedAir, Recorded
 from bedlore.service.views import TOGETHER, OutlookView, outlook_of
@@ -169,14 +170,24 @@ class WhatIf:
 
 
 def start_what_if(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.datetime,
-                  snapshot: Snapshot | None) -> Start:  # fmt: skip
-    """Bring ``MEMBERS`` of the farm's members up to ``now``, from ``snapshot`` where it holds."""
+                  snapshot: Snapshot | None,
+                  store: BeliefStore | None = None) -> Start:  # fmt: skip
+    """Bring ``MEMBERS`` of the farm's members up to ``now``, from ``snapshot`` where it holds.
+
+    The bed is as ``store`` has learnt it, if it has.
+    """
     now, params = whole_hour(now), farm_members()
     some = np.linspace(0, len(params) - 1, MEMBERS).round().astype(np.int64)
-    around = surround(farm, recorded, params, now).of_members(some)
+    around, rests = surround(farm, recorded, params, now), NOT_LEARNT
+    if store is not None:
+        belief = beliefs_of(farm, [bed], log.current, around, params, store)[bed.id]
+        params, around, rests = belief.params, belief.surroundings, belief.rests
+        snapshot = belief.snapshot or snapshot
+    around = around.of_members(some)
     start = start_of(bed, farm.site.zone_info())
     past = Past(bed, start, BedAir(around, bed, start), log.current)
     twin = bring_up(past, params[some], now, _of_members(snapshot, past, params, some))
+    twin = replace(twin, doubt=rests.doubt)
     air = around.air(bed, now, now + dt.timedelta(days=WINDOW_D))
     return Start(farm, bed, Case(
         twin=twin, air=air, air_long=air, limits=farm.limits_of(bed), store=farm.store,

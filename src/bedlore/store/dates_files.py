@@ -11,20 +11,23 @@ from bedlore.decide.date_records import RestDates
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
 from bedlore.store.durable import replace_file
 from bedlore.store.keepsakes import SNAPSHOTS, code_hash
+from bedlore.store.learnings import Learnings
 
 _DATES = TypeAdapter(RestDates)
 
 
-class DatesFiles:
-    """A :class:`~bedlore.service.dates.DatesKeeping` in a folder of states of beds."""
+class DatesFiles(Learnings):
+    """A :class:`~bedlore.service.dates.DatesKeeping` in a folder of states of beds; what was
+    learnt lies in ``farm`` (the same folder when left out)."""
 
-    def __init__(self, states: Path) -> None:
+    def __init__(self, states: Path, farm: Path | None = None) -> None:
+        super().__init__(farm or states)
         self._states = states
 
     @classmethod
     def of_farm(cls, folder: Path) -> DatesFiles:
         """Where a farm folder keeps them."""
-        return cls(folder / SNAPSHOTS)
+        return cls(folder / SNAPSHOTS, folder)
 
     def snapshot(self, bed_id: str) -> Snapshot | None:
         """The stored state of a bed, if there is one that can be read."""
