@@ -330,32 +330,6 @@ def test_the_log_is_found_by_bed_kind_and_words(
             assert browser.get(url("log/"), {name: odd}).status_code == 200
 
 
-def test_limits_and_materials_are_kept_or_refused_with_a_sentence(
-    as_: Browser, farm_row: FarmRow, told: Morning
-) -> None:
-    browser = as_("keeper")
-    before = farm_of_row(farm_row)
-    limits = {"part": "limits", "version": farm_row.version, "cold_c": "6", "hot_c": "29",
-              "moisture_low": "60", "moisture_high": "85", "risk_cold": "10", "risk_hot": "2",
-              "risk_sour": "5"}  # fmt: skip
-    assert browser.post(url("farm/"), limits).status_code == 302
-    farm_row.refresh_from_db()
-    after = farm_of_row(farm_row)
-    assert (after.limits.cold_c, after.limits.hot_c) == (6.0, 29.0)
-    assert after.beds == before.beds
-    stale = browser.post(url("farm/"), limits)
-    assert stale.status_code == 422
-    assert "changed meanwhile" in stale.content.decode()
-    wrong = browser.post(url("farm/"), {**limits, "version": farm_row.version, "cold_c": "99"})
-    assert wrong.status_code == 422
-    assert 'value="99"' in wrong.content.decode()
-    store = {"part": "store", "version": farm_row.version, "new-material": "food_bread",
-             "new-name": "old rolls", "new-mass": "2,5"}  # fmt: skip
-    assert browser.post(url("farm/"), store).status_code == 302
-    farm_row.refresh_from_db()
-    assert farm_of_row(farm_row).store[-1].mass_kg == 2.5
-
-
 @pytest.mark.parametrize("pattern", [pattern.key for pattern in PATTERNS])
 def test_a_newcomer_sets_up_a_first_bed(pattern: str, as_: Browser) -> None:
     browser = as_("stranger")
@@ -456,7 +430,7 @@ def test_whatever_is_typed_it_is_written_or_answered_with_a_sentence(
             assert 'class="fault"' in answer.content.decode(), (name, value)
 
 
-@pytest.mark.parametrize("path", ["farm/", "build/?pattern=trays", "/start/?pattern=tub"])
+@pytest.mark.parametrize("path", ["build/?pattern=trays", "/start/?pattern=tub"])
 def test_odd_descriptions_never_break_a_page(
     path: str, as_: Browser, told: Morning, farm_row: FarmRow
 ) -> None:

@@ -80,7 +80,8 @@ def last_morning(row: FarmRow, bed: str = "") -> Told | None:
     if run is None or beds is None:
         return None
     farm = farm_of_row(row)
-    there = tuple(told for told in beds if farm.bed(told.bed_id) is not None)
+    standing = {bed.id for bed in farm.standing(run.made_at.date())}
+    there = tuple(told for told in beds if told.bed_id in standing)
     faults = tuple(Fault(path, from_text(said)) for path, said in json.loads(run.kept_aside))
     morning = Morning(farm, run.made_at, faults, run.weather_note, there)
     keeping = DbKeeping(row, settings.DATA_FOLDER / "states")

@@ -73,6 +73,16 @@ class DbFarmStore:
             raise KeeperError("This farm is no longer there.") from None
         return farm_of_row(self._row)
 
+    def farm_at(self, version: int | None) -> Farm | None:
+        """The farm as ``version`` described it; None when there was no such version."""
+        rows = FarmVersion.objects.filter(farm=self._row, version=version)
+        body = rows.values_list("body", flat=True).first() if version is not None else None
+        return _parsed(body) if body is not None else None
+
+    def changed(self) -> Changed:
+        """What to tell whoever wanted to change what somebody else has just changed."""
+        return _changed(FarmRow.objects.get(pk=self._row.pk))
+
     def save_farm(self, farm: Farm, expected: int | None = None, by: Author = NOBODY,
                   why: str = "") -> None:  # fmt: skip
         """Replaces the description; the one before stays among the versions."""
@@ -80,7 +90,7 @@ class DbFarmStore:
         with transaction.atomic():
             row = FarmRow.objects.select_for_update().get(pk=self._row.pk)
             if expected is not None and row.version != expected:
-                self._refuse(row)
+                raise _changed(row)
             row.version += 1
             row.name, row.time_zone = farm.name, farm.site.time_zone
             row.latitude_deg = farm.site.latitude_deg
@@ -95,13 +105,13 @@ class DbFarmStore:
             _draw_out(row, farm, by, now)
         self._row.refresh_from_db()
 
-    @staticmethod
-    def _refuse(row: FarmRow) -> None:
-        last = FarmVersion.objects.filter(farm=row, version=row.version).first()
-        who = f" by {last.saved_by}" if last and last.saved_by else ""
-        when = f"{row.changed_at:%d %B %H:%M} UTC"
-        raise Changed(f"The farm was changed meanwhile{who} ({when}).",
-                      fix="Look at it as it is now, then make your change again.")  # fmt: skip
+
+def _changed(row: FarmRow) -> Changed:
+    last = FarmVersion.objects.filter(farm=row, version=row.version).first()
+    who = f" by {last.saved_by}" if last and last.saved_by else ""
+    when = f"{row.changed_at:%d %B %H:%M} UTC"
+    return Changed(f"The farm was changed meanwhile{who} ({when}).",
+                   fix="Look at it as it is now, then make your change again.")  # fmt: skip
 
 
 def _draw_out(row: FarmRow, farm: Farm, by: Author, now: dt.datetime) -> None:

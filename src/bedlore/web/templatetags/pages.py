@@ -50,3 +50,9 @@ def at(found: dict[str, object], key: str) -> object:
 def nth(items: list[object], place: int) -> object:
     """The item at ``place``, or nothing."""
     return items[place] if 0 <= place < len(items) else ""
+
+
+@register.inclusion_tag("pages/fault.html")
+def beside(faults: dict[str, list[str]], *names: object) -> dict[str, object]:
+    """The sentences on the field whose name is ``names`` joined with hyphens."""
+    return {"lines": faults.get("-".join(str(name) for name in names), ())}

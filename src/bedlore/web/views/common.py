@@ -51,8 +51,11 @@ def frame(request: HttpRequest, here: str, **more: Any) -> Context:
     """The context that ``farm_page.html`` needs; ``here`` names the board to light up."""
     row = request.farm_row
     farm = farm_of_row(row)
+    marked = marked_beds(farm)
+    day = wiring.now_of(row).astimezone(farm.site.zone_info()).date()
     return {
-        "slug": row.slug, "farm": farm, "here": here, "marked": marked_beds(farm),
+        "slug": row.slug, "farm": farm, "here": here, "marked": marked,
+        "standing": [one for one in marked if one.bed.stands(day)],
         "boards": _boards(row.slug, request), "can_log": may(request.role, "log", None),
         "can_keep": may(request.role, "keep", None), **more,
     }  # fmt: skip

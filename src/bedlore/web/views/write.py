@@ -129,7 +129,8 @@ def entry(request: HttpRequest, farm: str, kind: str) -> HttpResponse:
 
 def _bed_of(request: HttpRequest, farm: Farm) -> Bed:
     name = request.POST.get("bed") or request.GET.get("bed", "")
-    return farm.bed(name) or farm.beds[0]
+    day = wiring.now_of(request.farm_row).astimezone(farm.site.zone_info()).date()
+    return farm.bed(name) or (*farm.standing(day), *farm.beds)[0]
 
 
 def _advice_of(request: HttpRequest) -> str:
