@@ -31,6 +31,7 @@ BEDDING_KG_M2 = (0.4, 1.0)
 BEDDING_MOST_KG_M2 = 3.0  # about 3 cm of loose card (derived from its bulk density)
 COVER_M = 0.05
 LATER_DAY = 3
+MOVE_SHARE = 0.5
 FOAM_M = 0.05
 FOAM = "extruded_polystyrene"
 FOOD_COVER_W_MK = 0.05  # the model's cover is counted in thickness of this conductivity
@@ -297,7 +298,11 @@ def rows(case: Case, action: Action) -> list[Floats]:
         case "mat":
             mat = case.twin.bed.heat_mat
             setpoint = mat.setpoint_c if mat else 0.0
+            setpoint = setpoint if action.setpoint_c is None else action.setpoint_c
             return [plan.set_mat(hour, z, action.material == "on", setpoint) for z in zones]
+        case "move":
+            target = case.position(action.to_zone)
+            return [plan.carry_worms(hour, z, target, share=MOVE_SHARE) for z in zones]
         case _:
             return []
 
@@ -368,10 +373,17 @@ def _words_of(case: Case, action: Action) -> str:
         case "insulate":
             return say("put {thickness} of foam board all round, under and on top of {where}.",
                        thickness=speech.thickness(action.thickness_m), where=where)  # fmt: skip
+        case "mat" if action.material == "on" and action.setpoint_c is not None:
+            return say("switch the heat mat on and set its thermostat to {temp}.",
+                       temp=speech.temp(action.setpoint_c))  # fmt: skip
         case "mat" if action.material == "on":
             return say("switch the heat mat on.")
         case "mat":
             return say("switch the heat mat off.")
+        case "move":
+            return say("carry about half of the worms, with what they sit in, from {where} to"
+                       " {there}.", where=where,
+                       there=case.zone_name(case.position(action.to_zone)))  # fmt: skip
         case _:
             return NOTHING.words
 

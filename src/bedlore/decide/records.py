@@ -15,7 +15,8 @@ from bedlore.say import Words
 
 Band = tuple[float, float, float]
 ActionKind = Literal[
-    "nothing", "feed", "cover", "uncover", "insulate", "water", "bedding", "mat", "look"
+    "nothing", "feed", "cover", "uncover", "insulate", "water", "bedding", "mat", "look",
+    "move",
 ]
 Basis = Literal["measured", "worked out", "assumed"]
 FoodLeft = Literal["none", "some", "lots"]
@@ -27,7 +28,8 @@ class Action:
     """One thing to do, on the day ``on_day`` (0 today) of the window.
 
     ``zone_id`` "" means the whole bed. ``parts`` are (material id, moist mass [kg]): feed, dry
-    bedding, or ("water", kg). ``material`` and ``thickness_m`` describe a cover or insulation.
+    bedding, or ("water", kg). ``material`` and ``thickness_m`` describe a cover or insulation;
+    ``setpoint_c`` the mat's thermostat (None: as it is set); ``to_zone`` where worms are carried.
     ``words`` says it as one plain sentence to the keeper.
     """
 
@@ -39,6 +41,8 @@ class Action:
     material: str = ""
     on_day: int = 0
     words: Words = ""
+    setpoint_c: float | None = None
+    to_zone: str = ""
 
     @property
     def mass_kg(self) -> float:

@@ -63,7 +63,7 @@ PRICE: Mapping[str, float] = {term.name: term.price for term in TERMS}
 # Hours of work that an action costs (assumed).
 WORK_H: Mapping[str, float] = {
     "nothing": 0.0, "look": 0.05, "feed": 0.25, "cover": 0.25, "uncover": 0.15, "water": 0.25,
-    "bedding": 0.3, "mat": 0.05, "insulate": 2.0,
+    "bedding": 0.3, "mat": 0.05, "insulate": 2.0, "move": 0.75,
 }  # fmt: skip
 DELAY_H = 0.1  # for each day put off: what is put off may be forgotten (assumed)
 RISKS = (("cold", "cold_risk", "risk_cold"), ("hot", "heat_risk", "risk_hot"),

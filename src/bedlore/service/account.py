@@ -158,6 +158,8 @@ def action_account(action: Action) -> Account:
         "material": action.material,
         "thickness_m": tidy(action.thickness_m),
         "on_day": action.on_day,
+        "setpoint_c": action.setpoint_c,
+        "to_zone": action.to_zone,
         "words": action.words,
     }
 
