@@ -81,10 +81,11 @@ def _with(values: Mapping[str, Value]) -> dict[str, Any]:
 @way("say")
 def _message(kept: Mapping[str, Any]) -> str:
     messages, values = catalogue(listener().language), kept.get("with", {})
-    if "many" in kept:
-        found = messages.ngettext(kept["say"], kept["many"], values["count"])
+    one, many = kept["say"], kept.get("many", "")
+    if many:
+        found = messages.ngettext(one, many, values["count"])
     else:
-        found = messages.gettext(kept["say"]) if kept["say"] else ""
+        found = messages.gettext(one) if one else ""
     return filled(found, values) if values else found
 
 
@@ -160,7 +161,8 @@ def common_name(name: str) -> Said:
 
 @way("common_name")
 def _common_name(kept: Mapping[str, Any]) -> str:
-    text = catalogue(listener().language).gettext(kept["common_name"])
+    name = kept["common_name"]
+    text = catalogue(listener().language).gettext(name) if name else ""
     text = text.split(",")[0].split(" (")[0]
     return text[:1].lower() + text[1:]
 
