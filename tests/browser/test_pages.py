@@ -15,7 +15,9 @@ from tests.browser.conftest import SIZES
 PAGES = {
     "today": "today/", "bed": "beds/sluice/", "write": "write/", "feed": "write/feed/?bed=sluice",
     "probe": "write/probe/?bed=sluice", "log": "log/", "farm": "farm/", "scores": "score-card/",
-    "build": "build/?pattern=trays",
+    "build": "build/?pattern=trays", "carried": "carried/",
+    "aid": "aid/", "aid-bed": "beds/sluice/aid/",
+    "aid-told": "beds/sluice/aid/?yes=sour_smell&no=heat",
 }  # fmt: skip
 _TALL = "document.documentElement.scrollHeight"
 # What can be tapped on its own; links in running text are measured by axe.
@@ -125,19 +127,22 @@ def test_everything_works_without_a_script(page_at: Any, farm_row: FarmRow) -> N
     page.wait_for_url("**/log/?written=*")
     assert DbLog(farm_row).page(LogFilter(), 5)[0].entry.temp_c == 5.0
     page.goto("/farms/mill/beds/sluice/")
-    page.get_by_role("link", name="Day after").click()
-    assert "day 1 of" in page.locator("#plan").inner_text()
+    assert "Mon 12 Jan, 07:00 – now" in page.locator("#plan").inner_text()
+    page.get_by_role("link", name="Half day on").click()
+    assert "Mon 12 Jan, 19:00" in page.locator("#plan").inner_text()
 
 
 def test_the_day_of_the_plan_is_swapped_in_place_by_keyboard(page_at: Any) -> None:
     page = page_at("table")
     page.goto("/farms/mill/beds/sluice/")
     page.evaluate("window.kept = true")
-    page.get_by_role("link", name="Day after").focus()
+    page.get_by_role("link", name="Day on", exact=True).focus()
     page.keyboard.press("Enter")
-    page.locator("#plan", has_text="day 1 of").wait_for()
+    page.locator("#plan", has_text="Tue 13 Jan, 07:00").wait_for()
+    page.keyboard.press("Enter")
+    page.locator("#plan", has_text="Wed 14 Jan, 07:00").wait_for()
     assert page.evaluate("window.kept") is True
-    assert page.evaluate("document.activeElement.id") == "day-after"
+    assert page.evaluate("document.activeElement.id") == "day-on"
 
 
 def test_focus_is_seen_and_never_under_the_boards(page_at: Any) -> None:

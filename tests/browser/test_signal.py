@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import signal
+import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -17,6 +22,10 @@ from bedlore.store.db.models import Account, FarmRow
 from tests import morning_fake
 from tests.browser.conftest import ARGS, CHROMIUM, SIZES
 from tests.browser.network import Network, network_to
+from tests.web.postgres import free_port
+from tests.web.started import environment, started
+
+ROOT = Path(__file__).parents[2]
 
 _TAKEN = """async () => {
   for (const name of await caches.keys()) {
@@ -94,13 +103,15 @@ def tap_probe(tab: Any, taps: int = 1) -> None:
     tab.get_by_role("button", name="Write it down for").click()
 
 
-def test_pages_open_again_without_a_signal_and_say_so(phone: Any, net: Network) -> None:
+def test_pages_open_again_without_a_signal_and_say_so(
+    phone: Any, net: Network, pictures: Path
+) -> None:
     tab = phone()
     take_along(tab)
     tab.goto("/farms/mill/beds/sluice/")  # seen once
     net.cut()
     for path, words in (
-        ("today/", "The if-you-find card"), ("beds/sluice/", "From above"),
+        ("today/", "The if-you-find card"), ("beds/sluice/", "Lately written"),
         ("carried/", "First aid"), ("carried/", "With the door left open"),
         ("write/feed/?bed=sluice", "How much"), ("log/", "Nothing is written"),
     ):  # fmt: skip
@@ -111,27 +122,44 @@ def test_pages_open_again_without_a_signal_and_say_so(phone: Any, net: Network) 
     assert tab.url.endswith("/farms/mill/today/")
     assert tab.locator("#carry", has_text="Its outlook was worked out on").is_visible()
     assert not tab.locator(".age").is_visible()  # its hours were counted when it was stored
+    tab.screenshot(path=pictures / "copy-phone.png")
     tab.goto("/farms/mill/build/")
     assert tab.get_by_text("This page is not on the phone").is_visible()
     tab.locator("#on-phone a", has_text="Without a signal").wait_for()
+    looks_right(tab, pictures / "no-signal-phone.png")
     net.mend()
     tab.goto("/farms/mill/today/")
     assert not tab.locator("#carry").is_visible()
     assert tab.said == []
 
 
-def test_an_entry_waits_and_is_sent_once(phone: Any, net: Network, farm_row: FarmRow) -> None:
+def looks_right(tab: Any, picture: Path) -> None:
+    """Keeps a picture, and lets axe-core look for what bars people."""
+    tab.screenshot(path=picture, full_page=True)
+    axe_api = pytest.importorskip("axe_playwright_python.sync_playwright",
+                                  reason="axe-playwright-python is not installed")  # fmt: skip
+    rules = {"runOnly": ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa"]}
+    found = axe_api.Axe().run(tab, options=rules).response["violations"]
+    assert [(one["id"], one["nodes"][0]["target"]) for one in found] == []
+
+
+def test_an_entry_waits_and_is_sent_once(
+    phone: Any, net: Network, farm_row: FarmRow, pictures: Path
+) -> None:
     tab = phone()
     take_along(tab)
     net.cut()
     probe(tab, taps=2)
     tab.get_by_text("Kept on this phone.").wait_for()
+    tab.screenshot(path=pictures / "kept-phone.png")
     tab.goto("/farms/mill/today/")
     tab.locator(".find button", has_text="some").first.click()
     tab.get_by_text("Kept on this phone.").wait_for()
+    tab.screenshot(path=pictures / "kept-found-phone.png")
     tab.goto("/farms/mill/carried/")
     rows = tab.locator("#waiting li")
     rows.nth(1).wait_for()
+    looks_right(tab, pictures / "waiting-phone.png")
     assert "Probe" in rows.first.inner_text()
     assert "It reads" in rows.first.inner_text()
     assert written(farm_row) == []
@@ -200,7 +228,9 @@ def test_two_phones_write_to_one_bed(phone: Any, net: Network, farm_row: FarmRow
     assert told == {("ines", 11.0), ("tomas", 12.0)}
 
 
-def test_a_refused_entry_keeps_its_words(phone: Any, net: Network, farm_row: FarmRow) -> None:
+def test_a_refused_entry_keeps_its_words(
+    phone: Any, net: Network, farm_row: FarmRow, pictures: Path
+) -> None:
     tab = phone()
     tab.goto("/farms/mill/write/probe/?bed=sluice")
     net.cut()
@@ -212,8 +242,10 @@ def test_a_refused_entry_keeps_its_words(phone: Any, net: Network, farm_row: Far
     tab.goto("/farms/mill/carried/")
     fault = tab.locator("#waiting .fault", has_text="warmish")
     fault.wait_for()
+    looks_right(tab, pictures / "refused-phone.png")
     tab.get_by_role("link", name="Open it again").click()
     tab.locator("fieldset .fault", has_text="warmish").wait_for()
+    tab.screenshot(path=pictures / "again-phone.png", full_page=True)
     assert tab.get_by_label("Note").input_value() == "by hand"
     assert tab.get_by_label("It reads [°C]").input_value() == "warmish"
     tab.get_by_label("It reads [°C]").fill("12")
@@ -299,3 +331,60 @@ def test_plain_http_keeps_entries_while_the_page_is_open(
         assert tab.said == []
     finally:
         browser.close()
+
+
+_FARM = """
+from bedlore.cli.serve import set_up
+set_up("")
+from django.conf import settings
+from django.test import Client
+from bedlore.service.book import Author
+from bedlore.store.db.doors import give_role
+from bedlore.store.db.farm_store import add_farm
+from bedlore.store.db.models import Account
+from bedlore.web.wiring import clock
+from tests.unit.farm.test_bed import FARM
+row = add_farm(FARM, Author("Ines"), clock(), slug="mill")
+account = Account.objects.create_user("ines", password="a long word for ines")
+give_role(account.pk, row.pk, "keeper", clock())
+client = Client()
+client.force_login(account)
+print(client.cookies[settings.SESSION_COOKIE_NAME].value)
+"""
+
+
+def probes_in(data: Path) -> int:
+    base = sqlite3.connect(data / "bedlore.sqlite3")
+    try:
+        (count,) = base.execute("SELECT count(*) FROM store_logentry").fetchone()
+        return int(count)
+    finally:
+        base.close()
+
+
+def test_a_server_killed_before_it_answers_doubles_nothing(chromium: Any, tmp_path: Path) -> None:
+    data, port = tmp_path / "data", free_port()
+    done = subprocess.run([sys.executable, "-c", _FARM], env=environment(BEDLORE_DATA=str(data)),
+                          cwd=ROOT, capture_output=True, text=True, timeout=120)  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    words = ("--no-worker", "--port", str(port))
+    with network_to("127.0.0.1", port) as net:
+        context = chromium.new_context(base_url=net.url)
+        cookie = {"name": "bedlore_session", "value": done.stdout.strip(), "url": net.url}
+        context.add_cookies([cookie])
+        tab = context.new_page()
+        with started(data, *words) as server:
+            tab.goto("/farms/mill/write/probe/?bed=sluice")
+            net.lose_answers = (b"POST",)
+            tap_probe(tab)
+            assert net.lost.wait(10)
+            server.stop(signal.SIGKILL)
+        tab.get_by_text("Kept on this phone.").wait_for()
+        assert probes_in(data) == 1
+        assert [state for state, _ in tab.evaluate(_WAITING)] == ["waiting"]
+        net.mend()
+        with started(data, *words):
+            tab.goto("/farms/mill/log/")
+            until(tab, _WAITING, lambda left: left == [])
+        assert probes_in(data) == 1
+        context.close()

@@ -20,8 +20,10 @@
     }
     return said;
   };
-  const clock = (moment) => new Date(moment).toLocaleString(document.documentElement.lang, {
+  const speech = document.documentElement.lang.replace(/^en$/, "en-GB"); // day before month
+  const clock = (moment) => new Date(moment).toLocaleString(speech, {
     weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit",
+    hourCycle: "h23",
   });
 
   // The strip on top of every page: a stored copy, what waits, what was refused.

@@ -102,13 +102,14 @@ const Queue = (() => {
     if (!waiting.length) return outcome;
     const who = await whoIsThere(whoAddress);
     if (!who) return { ...outcome, how: "waits" };
-    for (const entry of waiting.filter((one) => one.account === who.account)) {
+    const theirs = waiting.filter((one) => one.account === who.account);
+    for (const entry of theirs) {
       const { how, told } = await sendOne(entry, who, whoAddress);
       if (how === "sent") outcome.sent += 1;
       else if (how !== "refused") return { ...outcome, how };
       outcome.answers[entry.id] = told;
     }
-    return who.account ? outcome : { ...outcome, how: "sign-in" };
+    return theirs.length < waiting.length ? { ...outcome, how: "sign-in" } : outcome;
   };
 
   // One sender at a time where the browser can say so; elsewhere the ids keep repeats apart.
