@@ -33,6 +33,7 @@ METHODS = [
     ("lab/**", "ignore"), ("**.py", "python"),
     ("web/templates/**.html", "tools.catalogues:django_messages"),
     ("sheets/templates/**.html", "jinja2"),
+    ("sheets/templates/**.typ", "tools.catalogues:typst_messages"),
     ("facts/feedstocks.csv", "tools.catalogues:material_messages"),
     ("facts/building.csv", "tools.catalogues:material_messages"),
 ]
@@ -56,6 +57,13 @@ def django_messages(file: IO[bytes], *_: Any, **__: Any) -> Iterator[Found]:
             texts = ast.literal_eval(f"({call[2].rstrip(', ')},)")
             name = "gettext" if call[1] == "_" else call[1]
             yield number, name, texts if len(texts) > 1 else texts[0], []
+
+
+def typst_messages(file: IO[bytes], *_: Any, **__: Any) -> Iterator[Found]:
+    """What a template of a printed sheet says by itself: ``say("...")``."""
+    for number, line in enumerate(file.read().decode().splitlines(), 1):
+        for text in re.findall(r'say\("([^"]+)"\)', line):
+            yield number, "gettext", text, []
 
 
 def material_messages(file: IO[bytes], *_: Any, **__: Any) -> Iterator[Found]:

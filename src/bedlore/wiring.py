@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from bedlore.outlook.twin import Snapshot
+from bedlore.say.language import listen
 from bedlore.service.dates import shown_with
 from bedlore.service.morning import BedMorning, Morning, Progress, morning
 from bedlore.store.dates_files import DatesFiles
@@ -36,11 +37,13 @@ def morning_in(folder: Path, now: dt.datetime | None = None, *, fresh: bool = Fa
                progress: Progress | None = None) -> Morning:  # fmt: skip
     """This morning of the farm in ``folder``, seen at ``now`` (None: :func:`moment_in`).
 
-    ``fresh`` takes nothing from what the last run kept. Raises
+    It is said in the farm's language and units from now on. ``fresh`` takes nothing from what the
+    last run kept. Raises
     :class:`~bedlore.errors.KeeperError` when the farm cannot be read.
     """
     store = FarmFolder(folder)
     farm = store.load_farm()
+    listen(farm.preferences.language, farm.preferences.units)
     now = now or moment_in(folder)
     keeping = Anew(folder) if fresh else Keepsakes(folder)
     log = store.read_log(farm, now)

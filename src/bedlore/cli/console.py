@@ -31,8 +31,11 @@ class Tool(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; everything that goes wrong ends here."""
+        from bedlore.say.language import of_environment, speaking
+
         try:
-            return super().invoke(ctx)
+            with speaking(of_environment(os.environ)):
+                return super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except BrokenPipeError:
@@ -68,7 +71,10 @@ def sentences(problem: Exception) -> list[str]:
 
 def emit_json(account: Any, out: str = "-") -> None:
     """Print ``account`` as JSON, or write it to the file ``out``."""
-    write_text(json.dumps(account, ensure_ascii=False, indent=1, allow_nan=False) + "\n", out)
+    from bedlore.say import again
+
+    told = json.dumps(again(account), ensure_ascii=False, indent=1, allow_nan=False)
+    write_text(f"{told}\n", out)
 
 
 def write_text(text: str, out: str) -> None:

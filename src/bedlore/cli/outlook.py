@@ -9,18 +9,19 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
+from bedlore.say import message, say
 from bedlore.service.phrases import local, moment_words, short_day
 from bedlore.service.shown import Shown, whole
 
 Account = dict[str, Any]
 LOW, MID, HIGH = 0, 2, 4  # 5, 50 and 95 % among the quantiles
 _COLUMNS = (
-    ("temp_coldest_c", "coldest\nplace", "temp"),
-    ("temp_probe_c", "thermo-\nmeter", "temp"),
-    ("temp_warmest_c", "warmest\nplace", "temp"),
-    ("moisture_frac", "water", "percent"),
-    ("food_left_kg", "food\nleft", "mass"),
-    ("worms_kg", "worms", "mass"),
+    ("temp_coldest_c", message("coldest\nplace"), "temp"),
+    ("temp_probe_c", message("thermo-\nmeter"), "temp"),
+    ("temp_warmest_c", message("warmest\nplace"), "temp"),
+    ("moisture_frac", message("water"), "percent"),
+    ("food_left_kg", message("food\nleft"), "mass"),
+    ("worms_kg", message("worms"), "mass"),
 )
 
 
@@ -30,7 +31,8 @@ def render_outlook(account: Account, shown: Shown) -> RenderableType:
         Text(account["farm"], style="bold"),
         Text(moment_words(local(account["made_at"], account["time_zone"]))),
         Text(shown.sentence(account["weather"]["note"]), style="dim"),
-        Text("Most likely, and in brackets the range that holds 9 of 10 futures.", style="dim"),
+        Text(say("Most likely, and in brackets the range that holds 9 of 10 futures."),
+             style="dim"),
     ]
     for bed in account["beds"]:
         title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
@@ -41,10 +43,10 @@ def render_outlook(account: Account, shown: Shown) -> RenderableType:
 
 def _table(bed: Account, time_zone: str, shown: Shown) -> Table:
     table = Table(box=None, padding=(0, 1), pad_edge=False, header_style="dim")
-    table.add_column("until", no_wrap=True)
+    table.add_column(say("until"), no_wrap=True)
     for _, head, kind in _COLUMNS:
         sign = shown.degree if kind == "temp" else "%" if kind == "percent" else ""
-        table.add_column(Text(f"{head} {sign}".strip()), justify="right", no_wrap=True)
+        table.add_column(Text(f"{say(head)} {sign}".strip()), justify="right", no_wrap=True)
     for place, moment in enumerate(bed["times"]):
         cells = [_cell(bed["whole"][name], place, kind, shown) for name, _, kind in _COLUMNS]
         table.add_row(Text(short_day(local(moment, time_zone).date())), *map(Text, cells))
@@ -56,4 +58,5 @@ def _cell(series: list[list[float]], place: int, kind: str, shown: Shown) -> str
     if kind == "mass":
         return shown.mass(mid)
     write = shown.degrees if kind == "temp" else (lambda share: share * 100)
-    return f"{whole(write(mid))} ({whole(write(low))} to {whole(write(high))})"
+    return say("{middle} ({low} to {high})", middle=whole(write(mid)), low=whole(write(low)),
+               high=whole(write(high)))  # fmt: skip

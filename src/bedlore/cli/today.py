@@ -11,6 +11,7 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
+from bedlore.say import message, say, sentences
 from bedlore.service.phrases import (
     OddsRows,
     band_words,
@@ -24,6 +25,9 @@ from bedlore.service.shown import Shown
 
 Account = dict[str, Any]
 _DOTS = 10
+_BANDS = {"cold": message("bed cold"), "mild": message("bed mild"), "warm": message("bed warm")}
+_URGENCY = {"due": message("due"), "can wait": message("can wait")}
+_EVENTS = {"power cut": message("Power cut"), "door open": message("Door open")}
 MOST_REASONS = 3
 _HEAD, _QUIET, _ACT = "bold", "dim", "bold"
 
@@ -57,8 +61,8 @@ def _at_a_glance(beds: list[Account], shown: Shown) -> RenderableType:
 
 def _bed(bed: Account, shown: Shown, everything: bool) -> Iterator[RenderableType]:
     advice = bed["advice"]
-    yield Rule(Text(f" {bed['mark']}  {bed['name']} – {bed['urgency']} ", style=_HEAD),
-               align="left", characters="─", style=_QUIET)  # fmt: skip
+    urgency = bed["urgency"]
+    yield _rule(f"{bed['mark']}  {bed['name']} – {say(_URGENCY[urgency])}")
     yield Padding(Text(shown.sentence(advice["headline"]), style=_ACT), (0, 0, 0, 2))
     yield _facts(_today_facts(bed, shown, everything), shown)
     odds = odds_rows(advice, bed["limits"], shown)
@@ -67,35 +71,38 @@ def _bed(bed: Account, shown: Shown, everything: bool) -> Iterator[RenderableTyp
     yield Padding(_card(bed["card"], shown), (0, 0, 0, 2))
 
 
+def _rule(words: str) -> Rule:
+    return Rule(Text(f" {words} ", style=_HEAD), align="left", characters="─", style=_QUIET)
+
+
 def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple[str, str]]:
     advice, now = bed["advice"], bed["now"]
-    yield "Now", (
-        f"{band_words(now['temp_probe_c'], shown, 'temp')} at the thermometer;"
-        f" {band_words(now['moisture_frac'], shown, 'share')} water"
-    )
+    yield say("Now"), say("{temps} at the thermometer; {moisture} water",
+                          temps=band_words(now["temp_probe_c"], shown, "temp"),
+                          moisture=band_words(now["moisture_frac"], shown, "share"))  # fmt: skip
     yield "Rests on", bed["rests"]["words"]
     reasons = advice["reasons"] if everything else advice["reasons"][:MOST_REASONS]
     for place, reason in enumerate(reasons):
-        yield "Why" if place == 0 else "", fact_words(reason)
+        yield say("Why") if place == 0 else "", fact_words(reason)
     if advice["cause_of_change"]:
-        yield "Changed", advice["cause_of_change"]
+        yield say("Changed"), advice["cause_of_change"]
 
 
 def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple[str, str]]:
     advice, pantry, boat = bed["advice"], bed["pantry"], bed["lifeboat"]
-    yield "When you dig", advice["expect"]
-    yield "If you leave it", advice["cost_of_ignoring"]
-    yield "Would change it", " ".join(advice["would_change"][: None if everything else 1])
-    yield "Ahead", advice["ahead_words"]
-    yield "Pantry", pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
+    yield say("When you dig"), advice["expect"]
+    yield say("If you leave it"), advice["cost_of_ignoring"]
+    yield say("Would change it"), " ".join(advice["would_change"][: None if everything else 1])
+    yield say("Ahead"), advice["ahead_words"]
+    yield say("Pantry"), pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
     if boat["event"]:
-        yield "Lifeboat", boat["words"]
+        yield say("Lifeboat"), boat["words"]
     yield from _listed("Dates", bed["dates_ahead"])
-    yield from _listed("What if", advice["would_help"][: None if everything else 3])
+    yield from _listed(say("What if"), advice["would_help"][: None if everything else 3])
     if everything:
-        yield from ((one["event"].capitalize(), one["words"]) for one in bed["harm"])
-    yield from _listed("Take care", advice["cautions"])
-    yield from _listed("Notes", bed["notes"] if everything else bed["notes"][:1])
+        yield from ((say(_EVENTS[one["event"]]), one["words"]) for one in bed["harm"])
+    yield from _listed(say("Take care"), advice["cautions"])
+    yield from _listed(say("Notes"), bed["notes"] if everything else bed["notes"][:1])
 
 
 def _listed(name: str, lines: list[str]) -> Iterator[tuple[str, str]]:
@@ -124,11 +131,12 @@ def dots(share: float) -> str:
 def _odds(odds: OddsRows, acting: bool) -> RenderableType:
     table = Table.grid(padding=(0, 2))
     table.add_column(min_width=24)
-    sides = ("if you do this", "if you do nothing") if acting else ("if you do nothing",)
+    idle = say("if you do nothing")
+    sides = (say("if you do this"), idle) if acting else (idle,)
     for _ in sides:
         table.add_column(no_wrap=True)
     if odds.rows:
-        table.add_row(*(Text(head, style=_QUIET) for head in ("Odds, next 14 days", *sides)))
+        table.add_row(*(Text(head, style=_QUIET) for head in (say("Odds, next 14 days"), *sides)))
     for row in odds.rows:
         with_it = [f"{dots(row.acted)} {row.acted_words}"] if acting else []
         cells = (*with_it, f"{dots(row.left)} {row.left_words}")
@@ -139,17 +147,18 @@ def _odds(odds: OddsRows, acting: bool) -> RenderableType:
 def _card(card: Account, shown: Shown) -> RenderableType:
     bands = list(dict.fromkeys(row["band"] for row in card["rows"]))
     table = Table(box=_plain_box(), show_header=True, header_style=_QUIET, pad_edge=False,
-                  title=Text("If you find ... food left", style=_QUIET), title_justify="left")
+                  title=Text(say("If you find ... food left"), style=_QUIET), title_justify="left")
     table.add_column("")
     for band in bands:
-        table.add_column(Text(f"bed {band}"), ratio=1)
+        table.add_column(Text(say(_BANDS[band])), ratio=1)
     by_left: dict[str, dict[str, str]] = {}
     for row in card["rows"]:
         by_left.setdefault(row["food_left"], {})[row["band"]] = row["act"]
     for left, acts in by_left.items():
-        table.add_row(Text(left), *(Text(shown.sentence(acts.get(band, ""))) for band in bands))
-    note = Text(shown.sentence(f"{card['note']} Good until {card['good_until']}.".strip()),
-                style=_QUIET)
+        told = (shown.sentence(acts.get(band, "")) for band in bands)
+        table.add_row(Text(say(left)), *map(Text, told))
+    until = say("Good until {day}.", day=card["good_until"])
+    note = Text(shown.sentence(sentences(card["note"], until)), style=_QUIET)
     return Group(table, note)
 
 
@@ -163,12 +172,12 @@ def _kept_aside(faults: list[Account], shown: Shown) -> Iterator[RenderableType]
     if not faults:
         return
     yield Text("")
-    yield Rule(Text(" Kept aside, nothing lost ", style=_HEAD), align="left", characters="─",
-               style=_QUIET)
+    yield _rule(say("Kept aside, nothing lost"))
     for fault in faults[:MOST_FAULTS]:
         yield Padding(Text(f"{fault['path']}: {shown.sentence(fault['sentence'])}"), (0, 0, 0, 2))
     if len(faults) > MOST_FAULTS:
-        yield Padding(Text(f"and {len(faults) - MOST_FAULTS} more: see `bedlore check`"),
+        yield Padding(Text(say("and {count} more: see `bedlore check`",
+                               count=len(faults) - MOST_FAULTS)),
                       (0, 0, 0, 2))
 
 

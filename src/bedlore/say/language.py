@@ -4,7 +4,7 @@ its days and months."""
 from __future__ import annotations
 
 import gettext
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -61,6 +61,13 @@ def spoken(language: str) -> str:
     """The language of ours that a tag such as ``es-MX`` or ``es_ES.UTF-8`` means, or ""."""
     name = language.replace("_", "-").partition("-")[0].partition(".")[0].lower()
     return name if name in LANGUAGES else ""
+
+
+def of_environment(env: Mapping[str, str]) -> str:
+    """The language that a terminal's environment asks for, "" when we do not speak it."""
+    asked = ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG")
+    first = next((env[name] for name in asked if env.get(name)), "")
+    return spoken(first.partition(":")[0])
 
 
 @cache

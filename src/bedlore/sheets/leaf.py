@@ -29,12 +29,12 @@ _URGENCY = {"due": message("due"), "can wait": message("can wait")}
 
 def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
     """Everything of ``bed`` but its pictures, as strings and rows of strings."""
-    told, advice = shown.sentence, bed["advice"]
+    told, advice, urgency = shown.sentence, bed["advice"], bed["urgency"]
     acting = advice["action"]["kind"] != "nothing"
     odds = odds_rows(advice, bed["limits"], shown)
     return {
         "id": bed["bed"], "name": bed["name"], "mark": bed["mark"], "shape": bed["mark_shape"],
-        "urgency": say(_URGENCY[bed["urgency"]]), "due": bed["urgency"] == "due", "acting": acting,
+        "urgency": say(_URGENCY[urgency]), "due": urgency == "due", "acting": acting,
         "headline": told(advice["headline"]),
         "cause_of_change": told(advice["cause_of_change"]),
         "reasons": [{**r, "text": sentence_case(told(r["text"])), "source": told(r["source"]),
@@ -49,7 +49,7 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "would_help": [told(line) for line in advice["would_help"]],
         "cautions": [told(line) for line in advice["cautions"]],
         "dates_ahead": [told(line) for line in bed["dates_ahead"]],
-        "notes": [told(line) for line in bed["notes"]],
+        "notes": [told(line) for line in (bed["rests"]["words"], *bed["notes"])],
         "now": now_facts(bed["now"], shown),
         "rivals": rivals_table(advice, shown),
         "card": card_table(bed["card"], shown),

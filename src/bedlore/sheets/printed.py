@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 from importlib import resources
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any, Literal
 
 import typst
 
-from bedlore.say import listener, message, say
+from bedlore.say import listener, say
 from bedlore.service.phrases import local, moment_words
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
@@ -20,57 +21,22 @@ from bedlore.sheets.pictures import harm_pictures_of, pictures_of, small_picture
 
 Told = dict[str, Any]
 PRINTED_PX, TALLEST_PRINTED_PX = 760, 270.0
-# Words that stand in the template itself.
-_HEADINGS = (
-    message("Why"),
-    message("How likely, in the next 14 days"),
-    message("If you find …"),
-    message("Inside, now"),
-    message("The next 14 days if nothing is done"),
-    message("Pantry"),
-    message("Lifeboat"),
-    message("What else was weighed"),
-    message("Kept aside, nothing lost"),
-    message("How this is worked out"),
-    message("Sources"),
-    message("When you dig:"),
-    message("If you leave it:"),
-    message("Take care"),
-    message("Odds of"),
-    message("If you do this"),
-    message("If you do nothing"),
-    message("Food left"),
-    message("Where"),
-    message("Food"),
-    message("Spare water"),
-    message("Heat"),
-    message("Ammonia"),
-    message("Dry card"),
-    message("Act"),
-    message("Too cold"),
-    message("Too hot"),
-    message("Sour"),
-    message("Coldest"),
-    message("Food left after"),
-    message("Line: most likely. Dark band: half of all futures. Pale band: 9 of 10. Dots: your"
-            " readings, with two standard errors either way."),
-    message("Would change it:"),
-    message("Would help:"),
-    message("Dates:"),
-    message("Notes:"),
-)  # fmt: skip
+# The messages that stand in the template itself.
+_SAY = re.compile(r'say\("([^"]+)"\)')
 
 
 def sheet_pdf(account: Told, paper: Literal["a4", "us-letter"] | None = None) -> bytes:
     """The PDF of a report's account; on US Letter for keepers of US units unless told."""
     shown = Shown(account["units"])
-    told = sheet_data(account, shown)
-    told["paper"] = paper or ("us-letter" if shown.units == "us" else "a4")
     template = resources.files("bedlore.sheets").joinpath("templates", "report.typ")
+    source_text = template.read_text("utf-8")
+    told = sheet_data(account, shown)
+    told["said"] = {words: say(words) for words in _SAY.findall(source_text)}
+    told["paper"] = paper or ("us-letter" if shown.units == "us" else "a4")
     with tempfile.TemporaryDirectory() as folder:
         # Its own empty folder: a sheet can read nothing but what is handed to it.
         source = Path(folder) / "report.typ"
-        source.write_text(template.read_text("utf-8"), "utf-8")
+        source.write_text(source_text, "utf-8")
         return bytes(typst.compile(str(source), root=folder,
                                    sys_inputs={"told": json.dumps(told)}))
 
@@ -98,7 +64,6 @@ PRINTED_PX, TALLEST_PRINTED_PX))
                        for f in account["kept_aside"]],
         "method": [say(line) for line in METHOD], "sources": [say(line) for line in SOURCES],
         "degree": shown.degree, "language": listener().language,
-        "said": {words: say(words) for words in _HEADINGS},
         "cut": say("Cut along its length and drawn to scale; most likely temperature of each layer"
                    " in {degree}. The stand is a sign only.", degree=shown.degree),
         "made_by": say("Made by bedlore {version}.", version=account["version"]),
