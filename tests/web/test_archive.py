@@ -155,7 +155,7 @@ def test_down_and_up_through_the_pages(
     data = b"".join(answer.streaming_content)
     file = io.BytesIO(data)
     file.name = "../mill.zip"
-    assert as_("stranger").post("/farms/restore/", {"archive": file}).url == "/"
+    assert as_("stranger").post("/farms/restore/", {"archive": file}).url == "/farms/mill-2/farm/"
     row = FarmRow.objects.get(slug="mill-2")
     assert role_of(people["stranger"].pk, row.pk) == "keeper"
     assert as_("viewer").get("/farms/mill-2/farm.toml").status_code == 404

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 from django import template
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from bedlore.sheets.page import dots_svg, mark_svg
@@ -50,6 +52,15 @@ def at(found: dict[str, object], key: str) -> object:
 def nth(items: list[object], place: int) -> object:
     """The item at ``place``, or nothing."""
     return items[place] if 0 <= place < len(items) else ""
+
+
+@register.simple_tag
+def options(choices: Iterable[tuple[str, str]], chosen: object = "") -> SafeString:
+    """The options of a list; long ones are quicker so than by a loop of the template."""
+    picked = str(chosen or "")
+    return format_html_join("", '<option value="{}"{}>{}</option>', (
+        (value, mark_safe(" selected") if value == picked else "", words)
+        for value, words in choices))  # fmt: skip
 
 
 @register.inclusion_tag("pages/fault.html")

@@ -6,11 +6,13 @@ import datetime as dt
 import tempfile
 
 from django.conf import settings
+from django.contrib import messages
 from django.db import transaction
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, StreamingHttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 
-from bedlore.errors import KeeperError
+from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.farm.load import dump_farm
 from bedlore.service.archive import export_archive, read_archive
 from bedlore.service.calendar_feed import calendar_text
@@ -21,8 +23,7 @@ from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow
-from bedlore.web import wiring
-from bedlore.web.rights import refuse
+from bedlore.web import tasks, wiring
 
 MAX_ARCHIVE_BYTES = 1_000_000_000
 _TYPES = {"csv": "text/csv; charset=utf-8", "jsonl": "application/x-ndjson"}
@@ -63,18 +64,32 @@ def archive(request: HttpRequest, farm: str) -> HttpResponse:
 
 def restore(request: HttpRequest) -> HttpResponse:
     """A new farm from an archive; whoever restores it becomes its keeper."""
+    faults: dict[str, list[str]] = {}
+    if request.method == "POST":
+        try:
+            row = _restored(request)
+        except KeeperError as problem:
+            told = problem.faults if isinstance(problem, FaultList) else (
+                Fault("", " ".join(filter(None, (problem.message, problem.fix)))),)
+            faults = {"archive": [fault.sentence for fault in told]}
+        else:
+            messages.success(request, _("%s is back, as it was.") % row.name)
+            return redirect("farm", farm=row.slug)
+    return render(request, "pages/restore.html", {"faults": faults}, status=422 if faults else 200)
+
+
+def _restored(request: HttpRequest) -> FarmRow:
     sent = request.FILES.get("archive")
-    if sent is None or sent.size > MAX_ARCHIVE_BYTES:
-        return refuse(request, 400, "Choose the archive of a farm, a zip of up to 1 GB.")
+    if sent is None or sent.size is None or sent.size > MAX_ARCHIVE_BYTES:
+        raise KeeperError(_("Choose the archive of a farm, a zip of up to 1 GB."))
     now = wiring.clock()
-    try:
-        members = read_archive(sent)
-        with transaction.atomic():
-            number = DbFarmParts(settings.DATA_FOLDER / "photos").restore(members, now)
-            give_role(request.user.pk, number, "keeper", now)
-    except KeeperError as problem:
-        return refuse(request, 422, str(problem))
-    return redirect("home")
+    members = read_archive(sent)
+    with transaction.atomic():
+        number = DbFarmParts(settings.DATA_FOLDER / "photos").restore(members, now)
+        give_role(request.user.pk, number, "keeper", now)
+    row: FarmRow = FarmRow.objects.get(pk=number)
+    tasks.ask_outlook(row)
+    return row
 
 
 def feed(request: HttpRequest, secret: str) -> HttpResponse:
