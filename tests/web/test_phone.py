@@ -174,7 +174,7 @@ def test_the_carried_page_holds_cards_curves_and_first_aid(as_: As, told: Mornin
     page = as_("viewer").get("/farms/mill/carried/").content.decode()
     assert page.count('class="card"') == len(told.beds)
     assert page.count("The figures behind this curve") == len(told.beds)
-    for words in ("With the door open it takes 20 hours", "First aid", "30\xa0°C",
+    for words in ("With the door open it takes 20 hours", "First aid", "too much food",
                   "where worms live", "Take 250 g of worms"):  # fmt: skip
         assert words.lower() in page.lower(), words
 

@@ -7,13 +7,13 @@ import difflib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from bedlore.decide.aid.causes import CAREFUL, PEOPLE
+from bedlore.decide.aid.causes import CAREFUL, CAUSES, PEOPLE
 from bedlore.decide.aid.findings import FINDINGS
 from bedlore.decide.aid.help import MEMBERS, FirstAid, Question, Suspect, first_aid, symptoms
 from bedlore.decide.aid.signs import Now, signs_of
 from bedlore.decide.words import odds_words
 from bedlore.errors import KeeperError
-from bedlore.facts.symptoms import kind_of
+from bedlore.facts.symptoms import USUAL, kind_of, links
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
@@ -21,6 +21,7 @@ from bedlore.say import again, message
 from bedlore.service.views import OutlookView
 
 Account = dict[str, Any]
+MOST_UNASKED = 3  # causes told of a symptom where nothing can be asked
 REFERENCE = message("beds like this one with such signs")
 
 
@@ -35,6 +36,21 @@ def careful_account() -> Account:
     """What first aid says before anything is known: the list of symptoms and careful defaults."""
     listed = [{"finding": one, "words": FINDINGS[one].name} for one in symptoms()]
     return again({"symptoms": listed, "careful": list(CAREFUL), "cautions": list(PEOPLE)})  # type: ignore[no-any-return]
+
+
+def unasked_account() -> Account:
+    """First aid for where nothing can be asked: :func:`careful_account`, with the causes most
+    often behind each symptom."""
+    told = careful_account()
+    for one in told["symptoms"]:
+        weight = {cause: USUAL[cause] * share for (finding, cause), share in links().items()
+                  if finding == one["finding"]}  # fmt: skip
+        likely = sorted(weight, key=lambda cause: -weight[cause])[:MOST_UNASKED]
+        one["suspects"] = again([
+            {"cause": cause, "words": CAUSES[cause].name, "act": CAUSES[cause].act,
+             "later": CAUSES[cause].later} for cause in likely
+        ])  # fmt: skip
+    return told
 
 
 def aid_account(farm: Farm, bed: Bed, outlook: OutlookView | None, entries: Iterable[AnyEntry],

@@ -20,6 +20,7 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 
 from bedlore import __version__
 from bedlore.service.account import report_account
+from bedlore.service.first_aid import unasked_account
 from bedlore.service.rights import Role, may
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
@@ -38,7 +39,6 @@ MOST_FARMS, MOST_BEDS = 3, 8  # whose pages are taken along unasked; others once
 _WORKER = Path(__file__).parents[1] / "static" / "worker.js"
 _PARTS = ("base.css", "mark.svg", "pages.js", "queue.js", "phone.js", "icon-192.png",
           "django_htmx/htmx-2.min.js")  # fmt: skip
-_FIRST_AID_C = {"hot": 30.0, "cold": 4.0}  # see docs/keeper/no-signal.md for where they are from
 
 
 def manifest(request: HttpRequest) -> HttpResponse:
@@ -127,12 +127,21 @@ def carried(request: HttpRequest, farm: str) -> HttpResponse:
     described = farm_of_row(row)
     shown = shown_for(request, described)
     told = wiring.last_morning(row)
-    aid = {name: shown.temp(temp_c) for name, temp_c in _FIRST_AID_C.items()}
+    aid = _in_units(unasked_account(), shown)
     context: Context = {"told": told, "shown": shown, "aid": aid, **age_words(told)}
     if told is not None:
         context["leaves"] = pictures.kept(told, row.version, f"carried-{shown.units}",
                                           lambda: _leaves(told, shown))  # fmt: skip
     return unbroken(render(request, "pages/carried.html", frame(request, "today", **context)))
+
+
+def _in_units(found: Any, shown: Shown) -> Any:
+    """Every sentence in the reader's units."""
+    if isinstance(found, str):
+        return shown.sentence(found)
+    if isinstance(found, dict):
+        return {key: _in_units(value, shown) for key, value in found.items()}
+    return [_in_units(value, shown) for value in found]
 
 
 def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
