@@ -8,6 +8,7 @@ from typing import Any
 from django.core.cache import cache
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 
 from bedlore.service.shown import Shown
 from bedlore.sheets.charts import extremes_chart, outlook_chart
@@ -23,9 +24,9 @@ CHART_PHONE_PX, CHART_TABLE_PX = 334, 900
 
 
 def kept(told: Told, version: int, name: str, make: Callable[[], Any]) -> Any:
-    """What ``make`` gives, made once for a morning and a version of the farm."""
-    key = f"{told.run_id}-{told.worked_at.timestamp():.6f}-{version}-{name}".replace(" ", "_")
-    return cache.get_or_set(key, make, _DAY_S)
+    """What ``make`` gives, made once for a morning, a version of the farm and a language."""
+    key = f"{told.run_id}-{told.worked_at.timestamp():.6f}-{version}-{name}-{get_language()}"
+    return cache.get_or_set(key.replace(" ", "_"), make, _DAY_S)
 
 
 def both(phone: str, table: str, words: str = "") -> SafeString:

@@ -105,8 +105,9 @@ def _farms(request: HttpRequest) -> list[Context]:
     for membership in rows.order_by("farm__name")[:MOST_FARMS]:
         row = membership.farm
         run = latest_run(row)
-        stamp = f"{row.version}-{run.pk}-{run.worked_at.timestamp():.0f}" if run else ""
-        found.append({"stamp": stamp, "pages": _pages(row, membership.role)})
+        read_as = f"{get_language()}-{getattr(request.user, 'units', '')}"
+        stamp = f"{run.pk}-{run.worked_at.timestamp():.0f}" if run else ""
+        found.append({"stamp": f"{row.version}-{stamp}-{read_as}", "pages": _pages(row, membership.role)})
     return found
 
 
