@@ -9,6 +9,7 @@ from django.db import transaction
 from django_tasks import task
 
 from bedlore.errors import KeeperError
+from bedlore.service.alerts import NotYet
 from bedlore.service.nightly import (
     LONGEST_RUN,
     fetch_weather,
@@ -18,7 +19,7 @@ from bedlore.service.nightly import (
 )
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import FarmRow, JobRun, OutlookRun
-from bedlore.web import wiring
+from bedlore.web import errands, wiring
 
 log = logging.getLogger(__name__)
 NIGHT, OUTLOOK = "night", "outlook"
@@ -62,6 +63,9 @@ def run_job(job_id: int) -> str:
         JobRun.objects.filter(pk=job_id).update(state="waiting")
         run_job.enqueue(job_id)
         return "put back"
+    except NotYet as wait:
+        job.sentence, job.tries = wait.message, job.tries - 1
+        _wait(job, wait.until)
     except KeeperError as problem:
         _failed(job, str(problem))
     except Exception as problem:  # whatever it is, the keeper is told and the queue goes on
@@ -73,6 +77,8 @@ def run_job(job_id: int) -> str:
 
 
 def _do(job: JobRun) -> str:
+    if job.kind in errands.ERRANDS:
+        return errands.ERRANDS[job.kind](job, wiring.clock())
     stores = wiring.stores_of(job.farm)
     now = wiring.now_of(job.farm)
     said = []
@@ -80,15 +86,24 @@ def _do(job: JobRun) -> str:
         said.append(fetch_weather(stores, wiring.forecaster(), now))
     told = work_out(stores, now)
     said.append(f"{len(told.beds)} beds were looked at.")
+    if job.kind == NIGHT:
+        for kind, key in errands.after_night(job):
+            ask(job.farm, kind, key)
     return " ".join(said)
 
 
 def _failed(job: JobRun, sentence: str) -> None:
     job.sentence = sentence
-    job.next_try_at = next_try(job.tries, wiring.clock())
-    job.state = "failed" if job.next_try_at is None else "waiting"
-    if job.next_try_at is not None:
-        run_job.using(run_after=job.next_try_at).enqueue(job.pk)
+    again_at = None if job.kind in errands.ONCE else next_try(job.tries, wiring.clock())
+    if again_at is None:
+        job.state, job.next_try_at = "failed", None
+    else:
+        _wait(job, again_at)
+
+
+def _wait(job: JobRun, until: dt.datetime) -> None:
+    job.state, job.next_try_at = "waiting", until
+    run_job.using(run_after=until).enqueue(job.pk)
 
 
 def look_round(now: dt.datetime | None = None) -> int:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.urls import reverse
 
 from bedlore.errors import Fault, KeeperError
 from bedlore.farm.model import Farm
@@ -16,9 +17,10 @@ from bedlore.fetch.client import ForecastClient, HttpSettings
 from bedlore.fetch.forecast import SERVICES, fetch_forecast
 from bedlore.say import from_text
 from bedlore.service.book import Author
-from bedlore.service.calendar_feed import Event, events_of
+from bedlore.service.events import Event, events_of
 from bedlore.service.morning import Morning
 from bedlore.service.nightly import Stores
+from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.doors import DbDoors, DbTries
 from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
 from bedlore.store.db.keeping import DbKeeping, beds_of_run, latest_run
@@ -89,9 +91,22 @@ def last_morning(row: FarmRow, bed: str = "") -> Told | None:
 
 
 def calendar_events(row: FarmRow) -> tuple[Event, ...]:
-    """What stands in the farm's calendar."""
+    """What stands ahead of the farm, for its calendar and for mail."""
     told = last_morning(row)
-    return events_of(told.morning.farm, told.morning.beds, told.morning.now) if told else ()
+    if told is None:
+        return ()
+    farm, now = told.morning.farm, told.morning.now
+    before = DbAlerts(row).before(farm, now)
+
+    def page(bed_id: str) -> str:
+        return page_address("bed", row.slug, bed_id)
+
+    return events_of(farm, told.morning.beds, now, before, page)
+
+
+def page_address(name: str, *args: str) -> str:
+    """The whole address of a page, for mail and calendars."""
+    return f"{settings.ADDRESS}{reverse(name, args=args)}"
 
 
 class Service:

@@ -18,12 +18,12 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from bedlore import __version__
 from bedlore.decide.records import Advice
 from bedlore.errors import Fault
-from bedlore.learn.verify import PastOutlook, kept_rows
+from bedlore.learn.verify import PastOutlook
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
 from bedlore.say import to_text
 from bedlore.service.account import TOLD, tidy
 from bedlore.service.morning import BedMorning
-from bedlore.service.views import WHOLE_BED, OutlookView
+from bedlore.service.views import OutlookView
 from bedlore.store.db.models import (
     AdviceGiven,
     BedOutlookRow,
@@ -32,6 +32,7 @@ from bedlore.store.db.models import (
     OutlookRun,
     WeatherPiece,
 )
+from bedlore.store.db.small_outlooks import outlooks_in
 from bedlore.store.keepsakes import code_hash
 from bedlore.store.learnings import OUTLOOKS, Learnings
 
@@ -136,15 +137,10 @@ class DbKeeping(Learnings):
 def _stored_outlooks(row: FarmRow) -> list[PastOutlook]:
     """What the last mornings in the database said of each zone's thermometer."""
     runs = OutlookRun.objects.filter(farm=row).order_by("-made_at", "-pk")[:MOST_RUNS]
-    found = []
-    for run in reversed(runs):
-        for bed in beds_of_run(run) or ():
-            view = bed.outlook
-            for zone, series in view.zones.items():
-                if zone != WHOLE_BED:
-                    rows = kept_rows(series["temp_probe_c"], view.quantiles, view.every_h)
-                    found.append(PastOutlook(bed.bed_id, zone, view.start, rows, bed.rests.spread))
-    return found
+    numbers = list(runs.values_list("pk", flat=True))
+    rows = BedOutlookRow.objects.filter(run_id__in=numbers).order_by("run__made_at", "run_id", "pk")
+    bodies = rows.values_list("body", flat=True)
+    return [outlook for body in bodies for outlook in outlooks_in(bytes(body))]
 
 
 def packed(bed: BedMorning) -> bytes:

@@ -1,0 +1,117 @@
+"""Wishes for alerts, what was told to whom, and what earlier mornings said, in the database."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterable, Iterator
+
+from bedlore.decide.records import Action
+from bedlore.errors import KeeperError
+from bedlore.farm.model import Farm
+from bedlore.service.alerts import Wishes, began
+from bedlore.service.events import Before, Kind
+from bedlore.store.db.models import (
+    AdviceGiven,
+    AlertSent,
+    AlertSettings,
+    BedOutlookRow,
+    FarmRow,
+    Membership,
+)
+
+_NAMES = ("by_email", "frost", "heat", "chores", "quiet_from", "quiet_until")
+_LOOKED_BACK = 400  # mornings; a danger or a chore older than that is not dated
+_ODDS: tuple[tuple[Kind, str, str], ...] = (
+    ("cold", "odds_cold", "risk_cold"), ("heat", "odds_hot", "risk_hot"),
+)  # fmt: skip
+
+
+class DbAlerts:
+    """A :class:`~bedlore.service.alerts.AlertBook` over the farm ``row``."""
+
+    def __init__(self, row: FarmRow) -> None:
+        self._farm = row
+
+    def wishes(self, account_id: int) -> tuple[Wishes, int]:
+        """What the person wants, and the version of it (0 when nothing was chosen yet)."""
+        row = AlertSettings.objects.filter(farm=self._farm, account_id=account_id).first()
+        if row is None:
+            return Wishes(), 0
+        return Wishes(**{name: getattr(row, name) for name in _NAMES}), int(row.version)
+
+    def save_wishes(self, account_id: int, wishes: Wishes, version: int) -> None:
+        """Keeps them; raises :class:`KeeperError` when they were changed since ``version``."""
+        told = {name: getattr(wishes, name) for name in _NAMES}
+        rows = AlertSettings.objects.filter(farm=self._farm, account_id=account_id)
+        if version == 0 and not rows.exists():
+            AlertSettings.objects.create(farm=self._farm, account_id=account_id, **told)
+        elif not rows.filter(version=version).update(**told, version=version + 1):
+            raise KeeperError("This was changed on another page meanwhile.",
+                              fix="Look at it again, then choose.")  # fmt: skip
+
+    def wanted_by(self) -> list[int]:
+        """Members with an address who want mail."""
+        members = Membership.objects.filter(farm=self._farm).values("account_id")
+        rows = AlertSettings.objects.filter(farm=self._farm, by_email=True, account__in=members)
+        rows = rows.filter(account__is_active=True).exclude(account__email="")
+        return list(rows.order_by("account_id").values_list("account_id", flat=True))
+
+    def claim(self, account_id: int, keys: Iterable[str], now: dt.datetime) -> frozenset[str]:
+        """Notes that the person is told of ``keys`` now; returns those not told before."""
+        return frozenset(
+            key for key in keys
+            if AlertSent.objects.get_or_create(farm=self._farm, account_id=account_id, key=key,
+                                               defaults={"sent_at": now})[1]
+        )  # fmt: skip
+
+    def release(self, account_id: int, keys: Iterable[str]) -> None:
+        """Takes it back: the telling failed."""
+        rows = AlertSent.objects.filter(farm=self._farm, account_id=account_id)
+        rows.filter(key__in=list(keys)).delete()
+
+    def before(self, farm: Farm, made_at: dt.datetime) -> Before:
+        """What the mornings up to ``made_at`` said."""
+        risky = {}
+        for bed in farm.beds:
+            for kind, column, accepted in _ODDS:
+                limit = getattr(farm.limits_of(bed), accepted)
+                since = began(self._above(bed.id, column, limit, made_at), farm.site.zone_info())
+                if since is not None:
+                    risky[bed.id, kind] = since
+        asked = {bed.id: since for bed in farm.beds
+                 if (since := self._asked_since(farm, bed.id, made_at)) is not None}  # fmt: skip
+        return Before(asked, risky)
+
+    def _above(self, bed: str, column: str, limit: float,
+               made_at: dt.datetime) -> Iterator[dt.datetime]:  # fmt: skip
+        """Mornings whose odds were above ``limit``, newest first."""
+        rows = BedOutlookRow.objects.filter(run__farm=self._farm, bed=bed,
+                                            run__made_at__lte=made_at)  # fmt: skip
+        rows = rows.filter(**{f"{column}__gt": limit}).order_by("-run__made_at")
+        return iter(rows.values_list("run__made_at", flat=True)[:_LOOKED_BACK])
+
+    def _asked_since(self, farm: Farm, bed: str, made_at: dt.datetime) -> dt.date | None:
+        """Since when what was asked last is due: back to the first morning that asked the same,
+        or to where somebody answered."""
+        rows = AdviceGiven.objects.filter(farm=self._farm, bed=bed, made_at__lte=made_at)
+        rows = rows.order_by("-made_at", "-pk").values_list("made_at", "answer", "body")
+        zone, asked, since = farm.site.zone_info(), "", None
+        for moment, answer, body in rows[:_LOOKED_BACK].iterator(20):
+            action = _action(body)
+            if answer or action is None or (asked and action.key != asked):
+                break
+            asked = action.key
+            since = moment.astimezone(zone).date() + dt.timedelta(days=action.on_day)
+        return since
+
+
+def _action(body: str) -> Action | None:
+    """What an advice asks for, without reading all of it; None when a version with other records
+    wrote it."""
+    try:
+        told = json.loads(body)["action"]
+        return Action(told["kind"], told["zone_id"], material=told["material"],
+                      place=told["place"], on_day=int(told["on_day"]))  # fmt: skip
+    except (ValueError, LookupError, TypeError):
+        return None
