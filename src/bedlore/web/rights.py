@@ -57,6 +57,8 @@ POLICY: dict[str, Needs] = {
     "answer": {"POST": "log"},
     "found": {"POST": "log"},
     "carried": READ("view"),
+    "aid": READ("view"),
+    "aid-bed": READ("view"),
     "bed": READ("view"),
     "build": FORM("keep"),
     "bring-in": READ("log"),

@@ -7,6 +7,7 @@ from django.urls import path
 from bedlore.web.api.doors import api
 from bedlore.web.views import (
     account,
+    aid,
     alerts,
     bed,
     bring_in,
@@ -54,6 +55,8 @@ urlpatterns = [
     path("farms/<slug:farm>/today/answer/", today.answer, name="answer"),
     path("farms/<slug:farm>/today/found/", today.found, name="found"),
     path("farms/<slug:farm>/carried/", signal.carried, name="carried"),
+    path("farms/<slug:farm>/aid/", aid.aid, name="aid"),
+    path("farms/<slug:farm>/beds/<slug:bed>/aid/", aid.aid_bed, name="aid-bed"),
     path("farms/<slug:farm>/beds/<slug:bed>/", bed.bed, name="bed"),
     path("farms/<slug:farm>/beds/<slug:bed>/rebuild/", change.rebuild, name="rebuild"),
     path("farms/<slug:farm>/change/<slug:part>/", change.change, name="change"),

@@ -62,7 +62,8 @@ NO_SIGNS = Signs(USUAL, {})
 def signs_of(bed: Bed, limits: Limits, now: Now | None, entries: Iterable[AnyEntry],
              moment: dt.datetime) -> Signs:  # fmt: skip
     """What twin and log say of ``bed`` at ``moment``; ``now`` is None before the first outlook."""
-    mine = [entry for entry in entries if entry.bed == bed.id and entry.at <= moment]
+    mine = sorted((entry for entry in entries if entry.bed == bed.id and entry.at <= moment),
+                  key=lambda entry: (entry.at, entry.id))
     prior = dict(USUAL)
     if now is not None:
         for cause, share in twin_shares(now, bed, limits).items():

@@ -1,0 +1,21 @@
+"""First aid and leaving, on a phone in the shed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def test_first_aid_takes_three_taps_from_today(page_at: Any) -> None:
+    page = page_at("phone", has_touch=True, java_script_enabled=False)
+    page.goto("/farms/mill/today/")
+    page.locator("#bed-1").get_by_role("link", name="First aid").tap()
+    page.get_by_role("link", name="Smells rotten").tap()
+    first = page.locator(".suspect h3").first.inner_text()
+    asked = page.locator(".ask h2").inner_text()
+    assert asked.endswith("?")
+    page.locator(".ask").get_by_role("link", name="No").tap()
+    assert page.locator(".told-so-far").get_by_text(asked).is_visible()
+    assert page.locator(".suspect .act").first.is_visible()
+    assert page.locator(".care").is_visible()
+    page.locator(".told-so-far").get_by_role("link", name="Take it back").last.tap()
+    assert page.locator(".suspect h3").first.inner_text() == first
