@@ -22,7 +22,7 @@ FLOORS = {
     3: ("learn", "outlook", "lab"),
     2: ("bed",),
     1: ("facts", "farm", "weather"),
-    0: ("units", "errors", "say", "__init__"),
+    0: ("units", "errors", "say", "factors", "__init__"),
 }
 FLOOR_OF = {package: floor for floor, packages in FLOORS.items() for package in packages}
 

@@ -26,7 +26,8 @@ SRC = Path(__file__).parents[1] / "src" / "bedlore"
 LOCALE = SRC / "locale"
 PO = "LC_MESSAGES/django.po"
 KEYWORDS: dict[str, Any] = {
-    "_": None, "gettext": None, "gettext_lazy": None, "gettext_noop": None, "say": None, "message": None,
+    "_": None, "gettext": None, "gettext_lazy": None, "gettext_noop": None,
+    "say": None, "message": None,
     "ngettext": (1, 2), "ngettext_lazy": (1, 2), "say_many": (1, 2), "pgettext": ((1, "c"), 2),
 }
 METHODS = [

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from bedlore.say import again
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -22,12 +24,13 @@ class Fault:
 
 
 class KeeperError(Exception):
-    """A problem the keeper can mend; shown as a sentence, never as a traceback."""
+    """A problem the keeper can mend; shown as a sentence, never as a traceback, to whoever
+    listens when it comes up."""
 
     def __init__(self, message: str, where: str = "", fix: str = "") -> None:
-        self.message = message
+        self.message = str(again(message))
         self.where = where
-        self.fix = fix
+        self.fix = str(again(fix))
         super().__init__(str(self))
 
     def __str__(self) -> str:

@@ -1,8 +1,7 @@
 """Conversions at the edge: text such as ``"24 in"`` or ``"40 degF"`` to SI numbers.
 
 Inside the package every quantity is SI with its unit in the name; temperatures are degrees
-Celsius. Exact factors: international yard and pound (1959) and the litre definitions of the US
-liquid gallon (231 cubic inches) and the imperial gallon (4.54609 L).
+Celsius. Exact factors stand in :mod:`bedlore.factors`.
 """
 
 from __future__ import annotations
@@ -12,16 +11,23 @@ import re
 from typing import Literal
 
 from bedlore.errors import KeeperError
+from bedlore.factors import (
+    IMPERIAL_GALLON_M3,
+    INCH_M,
+    POUND_KG,
+    US_GALLON_M3,
+    celsius_to_fahrenheit,
+    fahrenheit_to_celsius,
+)
+from bedlore.say import message, say
 
 Kind = Literal[
     "length", "area", "volume", "mass", "temperature", "temperature_difference", "power",
     "duration", "fraction",
 ]
 
-INCH_M = 0.0254
-POUND_KG = 0.45359237
-US_GALLON_M3 = 231 * INCH_M**3
-IMPERIAL_GALLON_M3 = 4.54609e-3
+__all__ = ["IMPERIAL_GALLON_M3", "INCH_M", "POUND_KG", "US_GALLON_M3", "Kind",
+           "celsius_to_fahrenheit", "fahrenheit_to_celsius", "parse_quantity"]  # fmt: skip
 
 # Factor to SI for each unit the keeper may write; durations become hours.
 _FACTORS: dict[str, dict[str, float]] = {
@@ -60,24 +66,15 @@ _SI_NAME = {
     "temperature_difference": "K", "power": "W", "duration": "h", "fraction": "a fraction",
 }
 _EXAMPLE = {
-    "length": '"24 in" or "60 cm"', "area": '"4 ft2" or "0.4 m2"', "volume": '"9 L" or "3 qt"',
-    "mass": '"2 lb" or "900 g"', "temperature": '"40 degF" or "4 degC"',
-    "temperature_difference": '"3 K" or "5 degF"', "power": '"40 W"', "duration": '"6 h"',
-    "fraction": '"75 %" or 0.75',
+    "length": message('"24 in" or "60 cm"'), "area": message('"4 ft2" or "0.4 m2"'),
+    "volume": message('"9 L" or "3 qt"'), "mass": message('"2 lb" or "900 g"'),
+    "temperature": message('"40 degF" or "4 degC"'),
+    "temperature_difference": message('"3 K" or "5 degF"'), "power": '"40 W"',
+    "duration": '"6 h"', "fraction": message('"75 %" or 0.75'),
 }
 _NUMBER = re.compile(
     r"^\s*([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$", re.DOTALL
 )
-
-
-def fahrenheit_to_celsius(temp_f: float) -> float:
-    """Temperature [degC] of ``temp_f`` [degF]; 40 degF is 4.44 degC."""
-    return (temp_f - 32.0) * 5.0 / 9.0
-
-
-def celsius_to_fahrenheit(temp_c: float) -> float:
-    """Temperature [degF] of ``temp_c`` [degC]; 25 degC is 77 degF."""
-    return temp_c * 9.0 / 5.0 + 32.0
 
 
 def parse_quantity(value: object, kind: Kind) -> float:
@@ -123,8 +120,21 @@ def _finite(si_value: float, value: object, kind: Kind) -> float:
 
 
 def _not_understood(value: object, kind: Kind) -> KeeperError:
-    shown = str(value)[:40]
     return KeeperError(
-        f"{shown!r} is not understood as a {kind.replace('_', ' ')}.",
-        fix=f"Write a number in {_SI_NAME[kind]}, or with its unit, such as {_EXAMPLE[kind]}.",
-    )
+        say(_NOT_UNDERSTOOD[kind], shown=repr(str(value)[:40])),
+        fix=say("Write a number in {unit}, or with its unit, such as {example}.",
+                unit=_SI_NAME[kind], example=say(_EXAMPLE[kind])),
+    )  # fmt: skip
+
+
+_NOT_UNDERSTOOD: dict[Kind, str] = {
+    "length": message("{shown} is not understood as a length."),
+    "area": message("{shown} is not understood as a area."),
+    "volume": message("{shown} is not understood as a volume."),
+    "mass": message("{shown} is not understood as a mass."),
+    "temperature": message("{shown} is not understood as a temperature."),
+    "temperature_difference": message("{shown} is not understood as a temperature difference."),
+    "power": message("{shown} is not understood as a power."),
+    "duration": message("{shown} is not understood as a duration."),
+    "fraction": message("{shown} is not understood as a fraction."),
+}

@@ -17,6 +17,7 @@ from bedlore.facts import feedstocks
 from bedlore.farm.fields import is_slug, slug_of
 from bedlore.farm.log import SCALE_ERROR_FRAC
 from bedlore.farm.model import Container, Farm
+from bedlore.say import say
 from bedlore.units import parse_quantity
 
 # Litres of one filling and the spread of a filling (sd of the logarithm). All are common
@@ -79,7 +80,8 @@ def weigh(text: str, material: str | None, farm: Farm | None) -> Amount:
     if vague is not None:
         return Amount(vague[0], vague[1])
     if re.fullmatch(r"[\d.,\s]+", plain):
-        raise KeeperError(f"{plain[:40]!r} has no unit.", fix='Write it like "2 kg" or "9 L".')
+        raise KeeperError(say("{plain} has no unit.", plain=repr(plain[:40])),
+                          fix=say('Write it like "2 kg" or "9 L".'))  # fmt: skip
     mass = _quietly(lambda: parse_quantity(plain, "mass"))
     if mass is not None:
         return _widened(Amount(mass, SCALE_ERROR_FRAC), loose)
@@ -102,8 +104,9 @@ def fill(container: str, count: float, material: str | None, farm: Farm | None) 
         known = [c.name or c.id for c in farm.containers] if farm is not None else []
         have = ", ".join([*known[:8], "bucket", "handful"])
         raise KeeperError(
-            f"{container[:40]!r} is not a container that is known.",
-            fix=f"Add it to the farm file, or use one of: {have}.",
+            say("{container} is not a container that is known.",
+                container=repr(container[:40])),
+            fix=say("Add it to the farm file, or use one of: {have}.", have=have),
         )
     volume_l, error = MEASURES[name]
     return _by_volume(volume_l / 1000.0, error, material, slug_of(name), count)
@@ -125,8 +128,8 @@ def read_count(text: str) -> tuple[float, float]:
         return word[0], math.hypot(word[1], loose)
     number, rest = (float(plain), "") if _is_number(plain) else _leading_number(plain)
     if number is None or rest or not math.isfinite(number):
-        raise KeeperError(f"{text[:40]!r} is not understood as a number.",
-                          fix='Write it like 2, 0.5 or "half".')
+        raise KeeperError(say("{text} is not understood as a number.", text=repr(text[:40])),
+                          fix=say('Write it like 2, 0.5 or "half".'))
     return number, loose
 
 
@@ -163,8 +166,8 @@ def _as_containers(words: str, material: str | None, farm: Farm | None) -> Amoun
     rest = re.sub(r"^of\s+(?:an?\s+)?|\s+of\b.*$|\s+full$|ful$(?<!handful)(?<!forkful)(?<!armful)",
                   "", rest.strip())
     if not rest:
-        raise KeeperError(f"{words[:40]!r} names no measure.",
-                          fix='Write it like "2 kg", "half a bucket" or "some".')
+        raise KeeperError(say("{words} names no measure.", words=repr(words[:40])),
+                          fix=say('Write it like "2 kg", "half a bucket" or "some".'))
     return _widened(fill(rest, number, material, farm), loose)
 
 
@@ -178,7 +181,7 @@ def _leading_number(words: str) -> tuple[float | None, str]:
     if match.group(2):
         number = number / float(match.group(2)) if float(match.group(2)) else math.inf
     if not math.isfinite(number):
-        raise KeeperError(f"{words[:40]!r} is not a number.")
+        raise KeeperError(say("{words} is not a number.", words=repr(words[:40])))
     return number, match.group(3).strip()
 
 

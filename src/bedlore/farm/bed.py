@@ -23,6 +23,7 @@ from bedlore.farm.fields import (
     slug_of,
 )
 from bedlore.farm.materials import Construction, CoverMaterial, Feedstock, plain_name
+from bedlore.say import say
 
 BedKind = Literal["sides", "stack", "wedge"]
 Species = Literal[
@@ -31,7 +32,7 @@ Species = Literal[
 ]
 SIZE_TOLERANCE_M = 0.01
 
-_ASK_UNIT = 'Was another unit meant? Write it with its unit, such as "60 cm" or "24 in".'
+_ASK_UNIT = say('Was another unit meant? Write it with its unit, such as "60 cm" or "24 in".')
 _FaultAt = tuple[tuple[str | int, ...], str]
 
 
@@ -60,7 +61,7 @@ class Drainage(Record):
     @model_validator(mode="after")
     def _gravel_has_thickness(self) -> Drainage:
         if self.kind == "gravel" and self.thickness_m == 0:
-            raise keeper_error('Say how thick the gravel is: thickness = "5 cm".')
+            raise keeper_error(say('Say how thick the gravel is: thickness = "5 cm".'))
         return self
 
 
@@ -70,7 +71,8 @@ class HeatMat(Record):
 
     watts: Annotated[float, quantity("power", 1, 3000)]
     setpoint_c: Annotated[
-        float, quantity("temperature", 0, 30, "Above 30 degC the mat itself harms the worms.")
+        float, quantity("temperature", 0, 30, say("Above 30 degC the mat itself harms the"
+                                                  " worms."))
     ]
     share_of_floor: Annotated[float, quantity("fraction", 0.02, 1)] = 0.5
 
@@ -95,9 +97,9 @@ class Limits(Record):
     def _in_order(self) -> Limits:
         faults: list[_FaultAt] = []
         if self.cold_c >= self.hot_c:
-            faults.append((("cold_c",), "The cold limit is not below the heat limit."))
+            faults.append((("cold_c",), say("The cold limit is not below the heat limit.")))
         if self.moisture_low >= self.moisture_high:
-            faults.append((("moisture_low",), "The dry limit is not below the wet limit."))
+            faults.append((("moisture_low",), say("The dry limit is not below the wet limit.")))
         if faults:
             raise many_faults(faults)
         return self
@@ -115,7 +117,7 @@ class BeddingPart(Record):
     @model_validator(mode="after")
     def _depth_or_mass(self) -> BeddingPart:
         if (self.depth_m is None) == (self.mass_kg is None):
-            raise keeper_error('Give either its depth ("15 cm") or its mass ("4 kg").')
+            raise keeper_error(say('Give either its depth ("15 cm") or its mass ("4 kg").'))
         return self
 
 
@@ -151,8 +153,8 @@ class Zone(Record):
         laid = sum(part.depth_m or 0.0 for part in self.bedding)
         if self.depth_m is not None and laid > self.depth_m + SIZE_TOLERANCE_M:
             raise keeper_error(
-                f"The bedding is {laid * 100:.3g} cm deep, but the tray only"
-                f" {self.depth_m * 100:.3g} cm."
+                say("The bedding is {laid} cm deep, but the tray only {depth_m} cm.",
+                    laid=f"{laid * 100:.3g}", depth_m=f"{self.depth_m * 100:.3g}")
             )
         return self
 
@@ -221,14 +223,16 @@ class Bed(Record):
             return dt.date.fromisoformat(value.strip())
         except (AttributeError, ValueError):
             raise keeper_error(
-                f"{str(value)[:40]!r} is not a date. Write it like 2024-09-01."
+                say("{value} is not a date. Write it like 2024-09-01.",
+                    value=repr(str(value)[:40]))
             ) from None
 
     @field_validator("started", "ended")
     @classmethod
     def _within_reason(cls, value: dt.date | None) -> dt.date | None:
         if value is not None and not dt.date(1950, 1, 1) <= value <= dt.date(2200, 1, 1):
-            raise keeper_error(f"{value.isoformat()} cannot be right. Check the year.")
+            raise keeper_error(say("{isoformat} cannot be right. Check the year.",
+                                   isoformat=value.isoformat()))
         return value
 
     @model_validator(mode="after")
@@ -236,8 +240,9 @@ class Bed(Record):
         whole = self.depth_m if self.kind == "stack" else self.length_m
         faults = zone_faults(self.kind, whole, self.zones)
         if self.ended is not None and self.ended < self.started:
-            faults.append((("ended",), f"It was taken down before it was started"
-                           f" ({self.started.isoformat()})."))
+            faults.append((("ended",), say("It was taken down before it was started"
+                                           " ({isoformat}).",
+                                           isoformat=self.started.isoformat())))
         if faults:
             raise many_faults(faults)
         return self
@@ -348,8 +353,8 @@ def zone_faults_of_raw(raw: Any) -> list[_FaultAt]:
 def _same_ids(zones: Sequence[Zone]) -> list[_FaultAt]:
     counts = Counter(zone.id for zone in zones)
     return [
-        (("zones", name, "id"), f"{count} zones of this bed are called {name!r}. Rename all but"
-         " one.")
+        (("zones", name, "id"), say("{count} zones of this bed are called {name}. Rename all"
+                                    " but one.", count=count, name=repr(name)))
         for name, count in counts.items() if count > 1
     ]
 
@@ -362,8 +367,8 @@ def _wrong_sides(zones: Sequence[Zone]) -> list[_FaultAt]:
         if zone.side in closed and zone.side != before:
             faults.append((
                 ("zones", zone.id, "side"),
-                f"Side {zone.side!r} is interrupted by another side. List its quarters one after"
-                " the other.",
+                say("Side {side} is interrupted by another side. List its quarters one after"
+                    " the other.", side=repr(zone.side)),
             ))
         closed.add(zone.side)
         before = zone.side
@@ -377,16 +382,20 @@ def _wrong_sizes(kind: str, whole: float, zones: Sequence[Zone]) -> list[_FaultA
     if None in sizes:
         return [(
             ("zones", zone.id, field),
-            f"No room is left for this zone: the others already take {whole:.3g} m or more.",
+            say("No room is left for this zone: the others already take {whole} m or more.",
+                whole=f"{whole:.3g}"),
         ) for zone, size in zip(zones, sizes, strict=True) if size is None]
     total = sum(sizes)
     if total > whole + SIZE_TOLERANCE_M:
-        return [(("zones",), f"The zones overlap: together they are {total:.4g} m {word}, but the"
-                 f" bed is {whole:.4g} m {word}. Make them shorter or the bed larger.")]
+        return [(("zones",), say("The zones overlap: together they are {total} m {word}, but"
+                                 " the bed is {whole} m {word}. Make them shorter or the bed"
+                                 " larger.", total=f"{total:.4g}", word=word,
+                                 whole=f"{whole:.4g}"))]
     if total < whole - SIZE_TOLERANCE_M:
-        return [(("zones",), f"The zones leave a gap: together they are {total:.4g} m {word}, but"
-                 f" the bed is {whole:.4g} m {word}. Add a zone (active = false if it is empty)"
-                 " or lengthen one.")]
+        return [(("zones",), say("The zones leave a gap: together they are {total} m {word},"
+                                 " but the bed is {whole} m {word}. Add a zone (active = false"
+                                 " if it is empty) or lengthen one.", total=f"{total:.4g}",
+                                 word=word, whole=f"{whole:.4g}"))]
     return []
 
 

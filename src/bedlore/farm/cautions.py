@@ -12,6 +12,7 @@ from bedlore.errors import Fault
 from bedlore.facts import feedstocks
 from bedlore.farm.bed import Bed, HeatMat
 from bedlore.farm.model import Farm
+from bedlore.say import say
 
 MAT_WATTS_PER_M2_HIGH = 200.0  # propagation mats are 100-200 W/m2 (from memory)
 MAT_SETPOINT_HIGH_C = 25.0  # common practice, no source
@@ -33,33 +34,39 @@ def _of_bed(bed: Bed, farm: Farm) -> Iterator[Fault]:
         yield from _of_mat(bed.heat_mat, bed, f"{path}.heat_mat")
     worms = sum(zone.worms_kg for zone in bed.zones)
     if bed.kind != "stack" and worms / bed.area_m2 > WORMS_KG_PER_M2_HIGH:
-        yield Fault(path, f"{worms:.3g} kg of worms on {bed.area_m2:.2g} m2 is crowded. About"
-                    " 5 kg/m2 is usual at the start.")
+        yield Fault(path, say("{worms} kg of worms on {area_m2} m2 is crowded. About 5 kg/m2 is"
+                              " usual at the start.", worms=f"{worms:.3g}",
+                              area_m2=f"{bed.area_m2:.2g}"))
     if bed.lid_sealed and bed.drainage.kind == "liner":
-        yield Fault(path, "A sealed lid over a liner keeps all water and lets little air in. Give"
-                    " it vents, and look for standing water.")
+        yield Fault(path, say("A sealed lid over a liner keeps all water and lets little air"
+                              " in. Give it vents, and look for standing water."))
     if bed.kind != "wedge" and not bed.walls:
-        yield Fault(f"{path}.walls", "No walls are described, so the bed is worked out as if its"
-                    " sides were bare. Name the material and its thickness.")
+        yield Fault(f"{path}.walls", say("No walls are described, so the bed is worked out as"
+                                         " if its sides were bare. Name the material and its"
+                                         " thickness."))
     if bed.species in _TROPICAL and min(farm.site.normals.daily_low_c) < 5:
         yield Fault(f"{path}.species", f"{bed.species.replace('_', ' ').capitalize()} comes from"
                     " warm countries and does badly in the cold. Is the species right?")
 
 
 def _of_mat(mat: HeatMat, bed: Bed, path: str) -> Iterator[Fault]:
-    yield Fault(path, "Electric heat in a wet place: use a residual-current device, sealed"
-                " fittings, a drip loop and a cut-out apart from the thermostat, and have the"
-                " wiring done by a qualified person under the local code.")
+    yield Fault(path, say("Electric heat in a wet place: use a residual-current device, sealed"
+                          " fittings, a drip loop and a cut-out apart from the thermostat, and"
+                          " have the wiring done by a qualified person under the local code."))
     if mat.share_of_floor > 0.5:
-        yield Fault(f"{path}.share_of_floor", "Heat at most half the floor, so that the worms"
-                    " have somewhere to go when it is too warm.")
+        yield Fault(f"{path}.share_of_floor", say("Heat at most half the floor, so that the"
+                                                  " worms have somewhere to go when it is too"
+                                                  " warm."))
     density = mat.watts / (mat.share_of_floor * bed.area_m2)
     if density > MAT_WATTS_PER_M2_HIGH:
-        yield Fault(f"{path}.watts", f"{density:.0f} W/m2 is strong; 100 to 200 W/m2 is usual."
-                    " The bed over the mat may cook.")
+        yield Fault(f"{path}.watts", say("{density} W/m2 is strong; 100 to 200 W/m2 is usual."
+                                         " The bed over the mat may cook.",
+                                         density=f"{density:.0f}"))
     if mat.setpoint_c > MAT_SETPOINT_HIGH_C:
-        yield Fault(f"{path}.setpoint_c", f"A thermostat at {mat.setpoint_c:.0f} degC leaves"
-                    " little room below the heat limit. 10 to 15 degC is usual in winter.")
+        yield Fault(f"{path}.setpoint_c", say("A thermostat at {setpoint_c} degC leaves little"
+                                              " room below the heat limit. 10 to 15 degC is"
+                                              " usual in winter.",
+                                              setpoint_c=f"{mat.setpoint_c:.0f}"))
 
 
 def _of_store(farm: Farm) -> Iterator[Fault]:

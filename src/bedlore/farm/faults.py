@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 from bedlore.errors import Fault
 from bedlore.farm.fields import Record, key_names
 from bedlore.farm.materials import nearest
+from bedlore.say import message, say
 
 Path = tuple[str | int, ...]
 
@@ -21,8 +22,8 @@ _EXAMPLES = {
     "depth_m": 'depth = "42 cm"',
     "thickness_m": 'thickness = "25 mm"',
     "latitude_deg": "latitude = 46.0",
-    "daily_low_c": "twelve values, January first",
-    "daily_high_c": "twelve values, January first",
+    "daily_low_c": message("twelve values, January first"),
+    "daily_high_c": message("twelve values, January first"),
     "id": 'id = "north"',
     "name": 'name = "North garden"',
     "material": 'material = "straw"',
@@ -86,41 +87,48 @@ def _sentence(detail: Any, context: dict[str, Any], record: type[BaseModel]) -> 
         return str(context["sentence"])
     if kind == "missing":
         example = _EXAMPLES.get(field)
-        return "This is missing. " + (f"Write it like: {example}." if example else "Add it.")
+        if not example:
+            return say("This is missing. Add it.")
+        return say("This is missing. Write it like: {example}.", example=say(example))
     if kind == "extra_forbidden":
         return _unknown_key(field, detail["loc"], record)
     if kind in ("literal_error", "union_tag_invalid"):
         return _not_a_choice(value, field, context)
     if kind == "too_short":
-        return "This is empty. Describe at least one."
+        return say("This is empty. Describe at least one.")
     if kind in ("too_long", "string_too_long"):
-        return f"This is too many. At most {context.get('max_length')} are allowed."
+        return say("This is too many. At most {value} are allowed.",
+                   value=str(context.get("max_length")))
     if kind == "string_too_short":
-        return "This is empty. Write a word or two."
+        return say("This is empty. Write a word or two.")
     if kind.startswith("bool"):
-        return f"{shown} is not understood. Write true or false."
+        return say("{shown} is not understood. Write true or false.", shown=shown)
     if kind.startswith("int"):
-        return f"{shown} is not a whole number."
+        return say("{shown} is not a whole number.", shown=shown)
     if kind == "greater_than_equal":
-        return f"{shown} is less than {context.get('ge')}, which cannot be."
+        return say("{shown} is less than {value}, which cannot be.", shown=shown,
+                   value=str(context.get("ge")))
     if kind == "less_than_equal":
-        return f"{shown} is more than {context.get('le')}, which cannot be right."
+        return say("{shown} is more than {value}, which cannot be right.", shown=shown,
+                   value=str(context.get("le")))
     if kind == "string_type":
-        return f"{shown} should be a text. Write it in quotes."
+        return say("{shown} should be a text. Write it in quotes.", shown=shown)
     if kind in ("tuple_type", "list_type"):
-        return f"{shown} should be a list. Put it in [ ]."
+        return say("{shown} should be a list. Put it in [ ].", shown=shown)
     if kind.startswith(("model", "dict", "dataclass")):
-        return f"{shown} should be a table of keys and values."
+        return say("{shown} should be a table of keys and values.", shown=shown)
     if kind.startswith("date"):
-        return f"{shown} is not a date and time that is understood."
-    return f"{shown} is not understood: {str(detail['msg']).rstrip('.')}."
+        return say("{shown} is not a date and time that is understood.", shown=shown)
+    return say("{shown} is not understood: {value}.", shown=shown,
+               value=str(detail["msg"]).rstrip("."))
 
 
 def _unknown_key(field: str, path: Path, record: type[BaseModel]) -> str:
     holder = _record_at(record, path[:-1])
     near = nearest(field, key_names(holder)) if holder is not None else ""
-    hint = f' Did you mean "{near}"?' if near else ""
-    return f"{field[:60]!r} is not a key that is known here.{hint}"
+    hint = say(' Did you mean "{near}"?', near=near) if near else ""
+    return say("{field} is not a key that is known here.{hint}", field=repr(field[:60]),
+               hint=hint)
 
 
 def _not_a_choice(value: object, field: str, context: dict[str, Any]) -> str:
@@ -128,10 +136,12 @@ def _not_a_choice(value: object, field: str, context: dict[str, Any]) -> str:
     words = [word.strip(" '") for word in str(choices).replace(" or ", ", ").split(",")]
     value = context.get("tag", value)
     near = nearest(str(value), words)
-    hint = f' Did you mean "{near}"?' if near else ""
+    hint = say(' Did you mean "{near}"?', near=near) if near else ""
     if field == "format":
-        return f"Format {str(value)[:20]} is not known to this version, which reads format 1."
-    return f"{str(value)[:40]!r} is none of: {', '.join(words)}.{hint}"
+        return say("Format {value} is not known to this version, which reads format 1.",
+                   value=str(value)[:20])
+    return say("{value} is none of: {words}.{hint}", value=repr(str(value)[:40]),
+               words=", ".join(words), hint=hint)
 
 
 def _record_at(record: Any, path: Path) -> type[BaseModel] | None:

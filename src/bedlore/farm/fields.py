@@ -21,12 +21,13 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, GetCoreSchemaHandle
 from pydantic_core import PydanticCustomError, core_schema
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.units import Kind, parse_quantity
 
 _UNIT_SUFFIX = re.compile(r"_(m|m3|m2|kg|c|k|h|frac|l|w|deg)$")
 _SLUG = re.compile(r"[a-z0-9][a-z0-9_.:+-]{0,79}")
 MAX_TEXT = 2000
-ASK_UNIT = "Was another unit meant? Write the number with its unit."
+ASK_UNIT = say("Was another unit meant? Write the number with its unit.")
 
 
 def keeper_error(sentence: str) -> PydanticCustomError:
@@ -76,7 +77,7 @@ class Quantity:
         except KeeperError as problem:
             raise keeper_error(str(problem)) from None
         except OverflowError:
-            raise keeper_error("This number is too large.") from None
+            raise keeper_error(say("This number is too large.")) from None
         if not self.low <= number <= self.high:
             raise keeper_error(self._out_of_range(value, number))
         return number + 0.0  # turns -0.0 into 0.0
@@ -93,13 +94,14 @@ class Quantity:
     def _out_of_range(self, value: object, number: float) -> str:
         written, read_as = str(value)[:40], self._spoken(number)
         shown = written if _squeezed(written) == _squeezed(read_as) else (
-            f"{written} (read as {read_as})" if read_as != written else written
+            say("{written} (read as {read_as})", written=written, read_as=read_as)
+            if read_as != written else written
         )
         if number < self.low:
-            side, limit = "less than the lowest", self.low
-        else:
-            side, limit = "more than the highest", self.high
-        return f"{shown} is {side} that can be right here, {self._spoken(limit)}. {self.advice}"
+            return say("{shown} is less than the lowest that can be right here, {limit}. {advice}",
+                       shown=shown, limit=self._spoken(self.low), advice=self.advice)  # fmt: skip
+        return say("{shown} is more than the highest that can be right here, {limit}. {advice}",
+                   shown=shown, limit=self._spoken(self.high), advice=self.advice)  # fmt: skip
 
     def _spoken(self, number: float) -> str:
         if self.unit is not None:
@@ -124,7 +126,7 @@ def _plain_number(value: object) -> float:
         except ValueError:
             number = None
     if isinstance(number, bool) or not isinstance(number, (int, float)) or number != number:
-        raise KeeperError(f"{str(value)[:40]!r} is not a number.")
+        raise KeeperError(say("{value} is not a number.", value=repr(str(value)[:40])))
     return float(number)
 
 
@@ -137,7 +139,7 @@ def quantity(kind: Kind, low: float, high: float, advice: str = ASK_UNIT) -> Qua
     return Quantity(kind, low, high, advice)
 
 
-def number(low: float, high: float, advice: str = "Check the number.") -> Quantity:
+def number(low: float, high: float, advice: str = say("Check the number.")) -> Quantity:
     """Metadata of a field that holds a plain number between ``low`` and ``high``."""
     return Quantity("fraction", low, high, advice, unit="")
 
@@ -155,7 +157,8 @@ def clean_text(value: object) -> object:
     kept = (c for c in text if c in "\n\t" or unicodedata.category(c) not in ("Cc", "Cs"))
     text = "".join(kept).strip()
     if len(text) > MAX_TEXT:
-        raise keeper_error(f"This text is longer than {MAX_TEXT} characters. Shorten it.")
+        raise keeper_error(say("This text is longer than {max_text} characters. Shorten it.",
+                               max_text=MAX_TEXT))
     return text
 
 
@@ -164,7 +167,7 @@ def _clean_name(value: object) -> object:
     if isinstance(text, str):
         text = " ".join(text.split())
         if len(text) > 120:
-            raise keeper_error("This name is longer than 120 characters. Shorten it.")
+            raise keeper_error(say("This name is longer than 120 characters. Shorten it."))
     return text
 
 
@@ -176,8 +179,8 @@ def _clean_slug(value: object) -> object:
     text = value.strip().lower()
     if not _SLUG.fullmatch(text):
         raise keeper_error(
-            f"{value.strip()[:40]!r} cannot be an id. Use up to 80 small letters, figures, - and"
-            " _, such as \"north-bed\"."
+            say("{strip} cannot be an id. Use up to 80 small letters, figures, - and _, such as"
+                ' "north-bed".', strip=repr(value.strip()[:40]))
         )
     return text
 
@@ -225,7 +228,8 @@ class Record(BaseModel):
                 continue
             field, new_value = cls._match_key(key, value)
             if field in known and field != key:
-                new_value = Wrong(f"This is given twice, also as {key!r}. Keep one of the two.")
+                new_value = Wrong(say("This is given twice, also as {key}. Keep one of the two.",
+                                      key=repr(key)))
             known[field] = new_value
         return known
 
@@ -281,7 +285,8 @@ def _needing_unit(value: Any, field: str) -> Any:
         return [_needing_unit(item, field) for item in value]
     bare = isinstance(value, (int, float)) and not isinstance(value, bool)
     if bare or (isinstance(value, str) and re.fullmatch(r"\s*[\d.,+-]+\s*", value)):
-        return Wrong(f"{value} has no unit. Write it with one, or name the key {field}.")
+        return Wrong(say("{value} has no unit. Write it with one, or name the key {field}.",
+                         value=value, field=field))
     return value
 
 
@@ -291,5 +296,6 @@ def _with_unit(value: Any, unit: str) -> Any:
     if value is None or value == "" or isinstance(value, bool):
         return value
     if isinstance(value, str) and re.search(r"[a-zA-Z%\"']", value):
-        return Wrong(f"{value[:40]!r} carries a unit, and so does its key. Keep one of the two.")
+        return Wrong(say("{value} carries a unit, and so does its key. Keep one of the two.",
+                         value=repr(value[:40])))
     return f"{value} {unit}"

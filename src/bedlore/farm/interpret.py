@@ -38,6 +38,7 @@ from bedlore.farm.log import (
 from bedlore.farm.materials import feedstock_names, nearest, plain_name, unknown_material
 from bedlore.farm.model import Farm
 from bedlore.farm.when import When, parse_when
+from bedlore.say import say, sentences
 
 _Raw = dict[str, Any]
 
@@ -135,13 +136,19 @@ class _Reading:
     def _record_type(self) -> type[Entry] | None:
         kind = self._written.get("kind")
         if kind is None:
-            self._fault("kind", f"The kind of entry is missing. One of: {', '.join(ENTRY_KINDS)}.")
+            self._fault("kind", say("The kind of entry is missing. One of: {entry_kinds}.",
+                                    entry_kinds=", ".join(ENTRY_KINDS)))
             return None
         found = ENTRY_KINDS.get(str(kind).strip().lower())
         if found is None:
             near = nearest(str(kind).strip(), tuple(ENTRY_KINDS))
-            hint = f'Did you mean "{near}"?' if near else f"One of: {', '.join(ENTRY_KINDS)}."
-            self._fault("kind", f"{str(kind)[:40]!r} is not a kind of entry that is known. {hint}")
+            kinds = ", ".join(ENTRY_KINDS)
+            hint = (
+                say('Did you mean "{near}"?', near=near) if near
+                else say("One of: {entry_kinds}.", entry_kinds=kinds)
+            )  # fmt: skip
+            self._fault("kind", say("{kind} is not a kind of entry that is known. {hint}",
+                                    kind=repr(str(kind)[:40]), hint=hint))
         return found
 
     def _bed(self, raw: _Raw) -> Bed | None:
@@ -152,16 +159,22 @@ class _Reading:
             return bed
         names = [bed.id for bed in self._book.farm.beds]
         if name is None:
-            self._fault("bed", f"Which bed is missing. One of: {', '.join(names[:12])}.")
+            self._fault("bed", say("Which bed is missing. One of: {names}.",
+                                   names=", ".join(names[:12])))
             return None
         near = nearest(str(name), tuple(names))
-        hint = f'Did you mean "{near}"?' if near else f"It knows: {', '.join(names[:12])}."
-        self._fault("bed", f"The farm file has no bed {str(name)[:40]!r}. {hint}")
+        hint = (
+            say('Did you mean "{near}"?', near=near) if near
+            else say("It knows: {names}.", names=", ".join(names[:12]))
+        )  # fmt: skip
+        self._fault("bed", say("The farm file has no bed {name}. {hint}",
+                               name=repr(str(name)[:40]), hint=hint))
         return None
 
     def _when(self, raw: _Raw) -> When | None:
         if raw.get("at") is None:
-            self._fault("at", 'When it happened is missing. Write it like "2025-01-11 07:30".')
+            self._fault("at", say('When it happened is missing. Write it like "2025-01-11'
+                                  ' 07:30".'))
             return None
         try:
             when = parse_when(raw["at"], self._book.zone)
@@ -265,7 +278,8 @@ class _Reading:
         if raw.get("to_bed") is not None:
             other = self._book.bed_called(raw["to_bed"])
             if other is None:
-                self._fault("to_bed", f"The farm file has no bed {str(raw['to_bed'])[:40]!r}.")
+                self._fault("to_bed", say("The farm file has no bed {raw}.",
+                                          raw=repr(str(raw['to_bed'])[:40])))
                 return
             target, raw["to_bed"] = other, other.id
         for field in ("to_zone", "side"):
@@ -278,7 +292,8 @@ class _Reading:
             known = {zone.id for zone in bed.zones}
             unknown = [str(item)[:40] for item in order if str(item).lower() not in known]
             if unknown:
-                self._fault("order", f"{bed.id} has no tray called {', '.join(unknown)}.")
+                self._fault("order", say("{id} has no tray called {unknown}.", id=bed.id,
+                                         unknown=", ".join(unknown)))
 
     def _zone_id(self, raw: _Raw, field: str, bed: Bed) -> str | None:
         name = str(raw[field])
@@ -287,10 +302,15 @@ class _Reading:
             return found
         known = list(dict.fromkeys([*bed.side_names, *(zone.id for zone in bed.zones)]))
         near = nearest(name, tuple(known))
-        hint = f' Did you mean "{near}"?' if near else f" It has: {', '.join(known[:12])}."
-        sentence = f"Bed {bed.id} has no zone {name[:40]!r} in the farm file.{hint}"
+        hint = (
+            say(' Did you mean "{near}"?', near=near) if near
+            else say(" It has: {known}.", known=", ".join(known[:12]))
+        )  # fmt: skip
+        sentence = say("Bed {id} has no zone {name} in the farm file.{hint}", id=bed.id,
+                       name=repr(name[:40]), hint=hint)
         if field == "zone" and raw["kind"] not in ("move", "harvest", "core"):
-            self._remark(field, sentence + " The entry was counted for the whole bed.")
+            counted = say("The entry was counted for the whole bed.")
+            self._remark(field, sentences(sentence, counted))
         else:
             self._fault(field, sentence)
         return None
@@ -319,34 +339,38 @@ class _Reading:
         start = dt.datetime(bed.started.year, bed.started.month, bed.started.day, tzinfo=dt.UTC)
         day = entry.at.astimezone(self._book.zone).date().isoformat()
         if entry.at + slack < start - dt.timedelta(hours=_BEFORE_START_H):
-            self._fault("at", f"{day} is before bed {bed.id} was started"
-                        f" ({bed.started.isoformat()} in the farm file).")
+            self._fault("at", say("{day} is before bed {id} was started ({isoformat} in the"
+                                  " farm file).", day=day, id=bed.id,
+                                  isoformat=bed.started.isoformat()))
         if bed.ended is not None and entry.at - slack > _end_of(bed.ended):
-            self._fault("at", f"{day} is after bed {bed.id} was taken down"
-                        f" ({bed.ended.isoformat()} in the farm file).")
+            self._fault("at", say("{day} is after bed {id} was taken down ({isoformat} in the"
+                                  " farm file).", day=day, id=bed.id,
+                                  isoformat=bed.ended.isoformat()))
         now = self._book.now
         if now is not None and entry.at - slack > now + dt.timedelta(hours=_FUTURE_H):
-            self._fault("at", f"{day} is still to come. Check the year; the entry will be used"
-                        " when its day has come.")
+            self._fault("at", say("{day} is still to come. Check the year; the entry will be"
+                                  " used when its day has come.", day=day))
 
 
     def _check_bed(self, entry: AnyEntry, bed: Bed) -> None:
         """What the farm file says otherwise than the entry."""
         if isinstance(entry, CoverChange) and entry.state == "on" and entry.material is None:
             if bed.cover is None:
-                self._fault("material", f"Bed {bed.id} has no cover in the farm file. Say what was"
-                            " put on: material and thickness.")
+                self._fault("material", say("Bed {id} has no cover in the farm file. Say what"
+                                            " was put on: material and thickness.", id=bed.id))
         elif isinstance(entry, MatChange) and bed.heat_mat is None:
-            self._fault("kind", f"Bed {bed.id} has no heat mat in the farm file. Add heat_mat"
-                        " there first.")
+            self._fault("kind", say("Bed {id} has no heat mat in the farm file. Add heat_mat"
+                                    " there first.", id=bed.id))
         elif isinstance(entry, Move) and entry.order:
             missing = [zone.id for zone in bed.zones if zone.id not in entry.order]
             if missing:
-                self._fault("order", f"The new order leaves out {', '.join(missing)}. Name all"
-                            " trays, top to bottom.")
+                self._fault("order", say("The new order leaves out {missing}. Name all trays,"
+                                         " top to bottom.", missing=", ".join(missing)))
         elif isinstance(entry, (Probe, Squeeze, Feed, Bedding)) and entry.depth_m > bed.depth_m:
-            self._remark("depth_m", f"{entry.depth_m:.3g} m is deeper than bed {bed.id}"
-                         f" ({bed.depth_m:.3g} m). It was taken as its bottom.")
+            self._remark("depth_m", say("{depth_m} m is deeper than bed {id} ({depth_m_2} m)."
+                                        " It was taken as its bottom.",
+                                        depth_m=f"{entry.depth_m:.3g}", id=bed.id,
+                                        depth_m_2=f"{bed.depth_m:.3g}"))
 
 
 def _with_later_trays(entry: AnyEntry, bed: Bed) -> AnyEntry:

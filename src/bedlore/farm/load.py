@@ -14,6 +14,7 @@ from bedlore.farm.bed import Bed, zone_faults_of_raw
 from bedlore.farm.faults import faults_of
 from bedlore.farm.model import Container, Farm, StoreItem, farm_faults
 from bedlore.farm.site import Site
+from bedlore.say import say
 
 MAX_FARM_BYTES = 20_000_000
 
@@ -34,15 +35,16 @@ def parse_farm(text: str, where: str = "farm.toml") -> Farm:
     """The farm described by the TOML ``text``; ``where`` names it in messages. Raises as
     :func:`load_farm`."""
     if not text.strip():
-        raise KeeperError("The file is empty.", where, "Describe the site and at least one bed.")
+        raise KeeperError(say("The file is empty."), where,
+                          say("Describe the site and at least one bed."))  # fmt: skip
     try:
         raw = tomllib.loads(text)
     except RecursionError:
-        raise KeeperError("Its lists are nested too deeply.", where) from None
+        raise KeeperError(say("Its lists are nested too deeply."), where) from None
     except (ValueError, OverflowError) as problem:  # TOMLDecodeError is a ValueError
         raise KeeperError(
-            f"This is not proper TOML: {str(problem)[:200]}.", where,
-            "Look at that line for a missing quote, bracket or equals sign.",
+            say("This is not proper TOML: {problem}.", problem=str(problem)[:200]), where,
+            say("Look at that line for a missing quote, bracket or equals sign."),
         ) from None
     return farm_of(raw)
 
@@ -65,30 +67,35 @@ def _read_text(path: Path) -> str:
     where = path.name or str(path)
     try:
         if path.is_dir():
-            raise KeeperError("This is a folder, not a farm file.", where, "Name the file in it.")
+            raise KeeperError(say("This is a folder, not a farm file."), where,
+                              say("Name the file in it."))  # fmt: skip
         if not path.exists():
-            raise KeeperError("There is no such file.", where)
+            raise KeeperError(say("There is no such file."), where)
         if path.stat().st_size > MAX_FARM_BYTES:
             raise KeeperError(
-                f"The file is larger than {MAX_FARM_BYTES // 1_000_000} MB, which no farm file is.",
-                where, "Check that it is the right one.",
+                say("The file is larger than {max_farm_bytes} MB, which no farm file is.",
+                    max_farm_bytes=MAX_FARM_BYTES // 1000000),
+                where, say("Check that it is the right one."),
             )
         data = path.read_bytes()
     except (OSError, ValueError) as problem:
-        raise KeeperError(f"The file cannot be read ({problem}).", where) from None
+        raise KeeperError(say("The file cannot be read ({problem}).", problem=str(problem)),
+                          where) from None  # fmt: skip
     return decode(data, where)
 
 
 def decode(data: bytes, where: str) -> str:
     """``data`` as text; raises a :class:`KeeperError` that says what the file was saved as."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise KeeperError("The file is saved as UTF-16.", where, "Save it again as UTF-8.")
+        raise KeeperError(say("The file is saved as UTF-16."), where,
+                          say("Save it again as UTF-8."))  # fmt: skip
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = data[: problem.start].count(b"\n") + 1
         raise KeeperError(
-            f"Line {line} holds bytes that are not UTF-8 text.", where, "Save the file as UTF-8."
+            say("Line {line} holds bytes that are not UTF-8 text.", line=line), where,
+            say("Save the file as UTF-8."),
         ) from None
 
 

@@ -26,6 +26,7 @@ from bedlore.farm.fields import (
     quantity,
 )
 from bedlore.farm.materials import CoverMaterial, Feedstock
+from bedlore.say import say
 
 MAX_PARTS = 60
 SCALE_ERROR_FRAC = 0.05  # a kitchen scale and what stays in the bucket; assumed
@@ -36,13 +37,15 @@ _LATEST = dt.datetime(2200, 1, 1, tzinfo=dt.UTC)
 
 def _utc(value: dt.datetime) -> dt.datetime:
     if value.tzinfo is None:
-        raise keeper_error("The time has no time zone.")
+        raise keeper_error(say("The time has no time zone."))
     try:
         value = value.astimezone(dt.UTC)
     except OverflowError:
-        raise keeper_error(f"{value.isoformat()} cannot be right. Check the year.") from None
+        raise keeper_error(say("{isoformat} cannot be right. Check the year.",
+                               isoformat=value.isoformat())) from None
     if not _EARLIEST <= value <= _LATEST:
-        raise keeper_error(f"{value.date().isoformat()} cannot be right. Check the year.")
+        raise keeper_error(say("{isoformat} cannot be right. Check the year.",
+                               isoformat=value.date().isoformat()))
     return value
 
 
@@ -102,7 +105,7 @@ class Entry(Record):
     @model_validator(mode="after")
     def _amends_another(self) -> Entry:
         if self.amends == self.id:
-            raise keeper_error("An entry cannot amend itself. Give it an id of its own.")
+            raise keeper_error(say("An entry cannot amend itself. Give it an id of its own."))
         return self
 
 
@@ -153,7 +156,8 @@ class CoverChange(Entry):
     @model_validator(mode="after")
     def _says_something(self) -> CoverChange:
         if self.state is None and self.lid is None:
-            raise keeper_error('Say what changed: state = "on" or "off", or lid = "on" or "off".')
+            raise keeper_error(say('Say what changed: state = "on" or "off", or lid = "on" or'
+                                   ' "off".'))
         return self
 
 
@@ -167,7 +171,8 @@ class Probe(Entry):
     kind: Literal["probe"] = "probe"
     temp_c: Annotated[
         float,
-        quantity("temperature", -40, 90, "No bed is like that. Check the unit and the device."),
+        quantity("temperature", -40, 90, say("No bed is like that. Check the unit and the"
+                                             " device.")),
     ]
     depth_m: DepthM = 0.1
     device: Name = ""
@@ -192,7 +197,8 @@ class Look(Entry):
     @model_validator(mode="after")
     def _says_something(self) -> Look:
         if self.food_left is None and self.smell is None:
-            raise keeper_error("Say how much food is left (none, some, lots) or how it smells.")
+            raise keeper_error(say("Say how much food is left (none, some, lots) or how it"
+                                   " smells."))
         return self
 
 
@@ -214,7 +220,7 @@ class Core(Entry):
         counts = (self.adults, self.juveniles, self.hatchlings, self.worms, self.cocoons,
                   self.worms_kg)
         if all(count is None for count in counts):
-            raise keeper_error("Say what was counted: adults, juveniles, worms or cocoons.")
+            raise keeper_error(say("Say what was counted: adults, juveniles, worms or cocoons."))
         return self
 
 
@@ -235,7 +241,7 @@ class Harvest(Entry):
     @model_validator(mode="after")
     def _how_much(self) -> Harvest:
         if self.mass_kg is None and self.share is None:
-            raise keeper_error('Say how much was taken: mass = "6 kg" or share = "50 %".')
+            raise keeper_error(say('Say how much was taken: mass = "6 kg" or share = "50 %".'))
         return self
 
 
@@ -254,12 +260,12 @@ class Move(Entry):
     def _complete(self) -> Move:
         if self.order:
             if len(set(self.order)) != len(self.order):
-                raise keeper_error("A tray is named twice in the new order.")
+                raise keeper_error(say("A tray is named twice in the new order."))
             return self
         if self.zone is None or self.to_zone is None:
-            raise keeper_error("Say from which zone to which: zone and to_zone.")
+            raise keeper_error(say("Say from which zone to which: zone and to_zone."))
         if self.worms_kg is None and self.share is None:
-            raise keeper_error('Say how many worms: worms = "300 g" or share = "50 %".')
+            raise keeper_error(say('Say how many worms: worms = "300 g" or share = "50 %".'))
         return self
 
 
@@ -323,7 +329,7 @@ class Void(Entry):
     @model_validator(mode="after")
     def _names_its_target(self) -> Void:
         if self.amends is None:
-            raise keeper_error("Say which entry it takes back: amends = its id.")
+            raise keeper_error(say("Say which entry it takes back: amends = its id."))
         return self
 
 

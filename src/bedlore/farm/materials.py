@@ -11,6 +11,7 @@ from pydantic import BeforeValidator
 
 from bedlore.facts import building, feedstocks
 from bedlore.farm.fields import Wrong, keeper_error
+from bedlore.say import say
 
 
 def nearest(word: str, known: list[str] | tuple[str, ...]) -> str:
@@ -50,8 +51,9 @@ def find_construction(name: str) -> str | None:
 def unknown_material(name: str, names: dict[str, str], what: str) -> str:
     """The sentence for a material that is in none of the tables."""
     near = nearest(plain_name(name), tuple(names))
-    hint = f' Did you mean "{near}"?' if near else ""
-    return f"{name[:60]!r} is not a {what} that is known.{hint}"
+    hint = say(' Did you mean "{near}"?', near=near) if near else ""
+    return say("{name} is not a {what} that is known.{hint}", name=repr(name[:60]), what=what,
+               hint=hint)
 
 
 def _feedstock(value: object) -> object:

@@ -33,6 +33,7 @@ from bedlore.farm.fields import (
 )
 from bedlore.farm.materials import Feedstock, find_feedstock, plain_name
 from bedlore.farm.site import Building, Normals, Site
+from bedlore.say import say
 
 FORMAT: Literal[1] = 1
 
@@ -79,7 +80,7 @@ class Container(Record):
     @model_validator(mode="after")
     def _volume_or_mass(self) -> Container:
         if self.volume_l is None and self.mass_kg is None:
-            raise keeper_error('Say how much it holds: volume = "9 L" or mass = "6 kg".')
+            raise keeper_error(say('Say how much it holds: volume = "9 L" or mass = "6 kg".'))
         return self
 
 
@@ -174,16 +175,19 @@ def farm_faults(
     ):
         for id_, count in Counter(ids).items():
             if count > 1:
-                sentence = f"{count} of the {group} are called {id_!r}. Rename all but one."
+                sentence = say("{count} of the {group} are called {id}. Rename all but one.",
+                               count=count, group=group, id=repr(id_))
                 faults.append(((group, id_), sentence))
     if beds and all(bed.ended is not None for bed in beds):
-        faults.append((("beds", beds[-1].id, "ended"), "No bed would stand any more. Set the next"
-                       " one up first."))
+        faults.append((("beds", beds[-1].id, "ended"), say("No bed would stand any more. Set"
+                                                           " the next one up first.")))
     if building_kind == "none":
         for bed in beds:
             if bed.place == "indoors":
-                faults.append((("beds", bed.id, "place"), "It stands indoors, but the site has"
-                               ' no building. Describe site.building or write "outdoors".'))
+                faults.append((("beds", bed.id, "place"), say("It stands indoors, but the site"
+                                                              " has no building. Describe"
+                                                              " site.building or write"
+                                                              ' "outdoors".')))
     return faults
 
 

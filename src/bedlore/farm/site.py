@@ -9,6 +9,7 @@ from pydantic import field_validator, model_validator
 
 from bedlore.farm.fields import Name, Record, keeper_error, number, quantity
 from bedlore.farm.materials import nearest
+from bedlore.say import say
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
           "October", "November", "December")
@@ -67,7 +68,8 @@ class Normals(Record):
     @classmethod
     def _twelve(cls, value: Any) -> Any:
         if value is not None and len(value) != 12:
-            raise keeper_error(f"There are {len(value)} values, but a year has 12 months.")
+            raise keeper_error(say("There are {value} values, but a year has 12 months.",
+                                   value=len(value)))
         return value
 
     @model_validator(mode="after")
@@ -118,8 +120,8 @@ class Site(Record):
     ``altitude_m``, ``time_zone`` (a name of the IANA table), usual weather and building."""
 
     name: Name = ""
-    latitude_deg: Annotated[float, number(-90, 90, "North is positive, in degrees.")]
-    longitude_deg: Annotated[float, number(-180, 180, "East is positive, in degrees.")] = 0.0
+    latitude_deg: Annotated[float, number(-90, 90, say("North is positive, in degrees."))]
+    longitude_deg: Annotated[float, number(-180, 180, say("East is positive, in degrees."))] = 0.0
     altitude_m: Annotated[float, quantity("length", -450, 6000)] = 0.0
     time_zone: str = "UTC"
     normals: Normals
@@ -132,8 +134,12 @@ class Site(Record):
         found = names.get(value.strip().lower())
         if found is None:
             near = names.get(nearest(value.strip(), tuple(names)), "")
-            hint = f' Did you mean "{near}"?' if near else ' Write it like "Europe/Vienna".'
-            raise keeper_error(f"{value[:60]!r} is not a time zone that is known.{hint}")
+            hint = (
+                say(' Did you mean "{near}"?', near=near) if near
+                else say(' Write it like "Europe/Vienna".')
+            )  # fmt: skip
+            raise keeper_error(say("{value} is not a time zone that is known.{hint}",
+                                   value=repr(value[:60]), hint=hint))
         return found
 
     def zone_info(self) -> ZoneInfo:

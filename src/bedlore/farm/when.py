@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 # Middle of the time of day and half its length [h]; assumed.
 TIMES_OF_DAY: dict[str, tuple[int, float]] = {
@@ -25,7 +26,7 @@ CLOCK_CHANGE_ERROR_H = 1.0
 
 _DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T\s]+(.*))?", re.DOTALL)
 _MONTH = re.compile(r"(\d{4})-(\d{1,2})")
-_FIX = 'Write it like "2025-01-11 07:30", "2025-01-11" or "2025-01-11 evening".'
+_FIX = say('Write it like "2025-01-11 07:30", "2025-01-11" or "2025-01-11 evening".')
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,8 @@ def parse_when(value: object, zone: ZoneInfo) -> When:
                                zone)
         return _parse_text(str(value).strip(), zone)
     except (ValueError, OverflowError):
-        raise KeeperError(f"{str(value)[:40]!r} is not a time that exists.", fix=_FIX) from None
+        raise KeeperError(say("{value} is not a time that exists.",
+                              value=repr(str(value)[:40])), fix=_FIX) from None
 
 
 def _parse_text(text: str, zone: ZoneInfo) -> When:
@@ -64,7 +66,8 @@ def _parse_text(text: str, zone: ZoneInfo) -> When:
         return _within_day(middle, 0, days * 12.0, zone)
     parts = _DAY.fullmatch(text)
     if parts is None:
-        raise KeeperError(f"{text[:40]!r} is not understood as a time.", fix=_FIX)
+        raise KeeperError(say("{text} is not understood as a time.", text=repr(text[:40])),
+                          fix=_FIX)  # fmt: skip
     day = dt.datetime(int(parts.group(1)), int(parts.group(2)), int(parts.group(3)))
     rest = (parts.group(4) or "").strip()
     if not rest:
@@ -92,10 +95,11 @@ def _at_clock(moment: dt.datetime, zone: ZoneInfo) -> When:
         return When(at)
     shown = f"{moment:%Y-%m-%d %H:%M}"
     if at.astimezone(zone).replace(tzinfo=None) == moment:
-        remark = (f"{shown} occurred twice, as the clocks went back. The first was taken; write"
-                  f" {second.isoformat(timespec='minutes')} if it was the second.")
+        remark = (say("{shown} occurred twice, as the clocks went back. The first was taken;"
+                      " write {isoformat} if it was the second.", shown=shown,
+                      isoformat=second.isoformat(timespec="minutes")))
     else:
         moved = at.astimezone(zone)
-        remark = (f"{shown} did not exist, as the clocks went forward. It was taken as"
-                  f" {moved:%H:%M}.")
+        remark = (say("{shown} did not exist, as the clocks went forward. It was taken as"
+                      " {moved}.", shown=shown, moved=f"{moved:%H:%M}"))
     return When(at, CLOCK_CHANGE_ERROR_H, remark)

@@ -1,6 +1,6 @@
 """Amounts and temperatures in words: the one place where SI becomes what a person reads.
 
-Exact factors come from :mod:`bedlore.units`. A difference of temperature has no zero point: 5 K
+Exact factors come from :mod:`bedlore.factors`. A difference of temperature has no zero point: 5 K
 is 9 F degrees.
 """
 
@@ -10,9 +10,9 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from bedlore.factors import INCH_M, POUND_KG, US_GALLON_M3, celsius_to_fahrenheit
 from bedlore.say.language import Units, catalogue, decimal, listener
 from bedlore.say.said import Said, filled, way
-from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3, celsius_to_fahrenheit
 
 US_QUART_L = US_GALLON_M3 / 4 * 1000.0
 
