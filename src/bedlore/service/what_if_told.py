@@ -79,13 +79,13 @@ def _changed(found: WhatIf, farm: Farm) -> Iterator[str]:
         where = (zone_name(bed, change.zone) if change.zone
                  else say("where the bed is fed now"))  # fmt: skip
         what = next((item.name for item in farm.store
-                     if item.material == change.material and item.name),
-                    feedstocks.load()[change.material].name)  # fmt: skip
+                     if item.material == change.material and item.name), "")  # fmt: skip
+        what = what or _plain_name(feedstocks.load()[change.material].name)
         yield say("{mass} of {material} fed, {where}", mass=mass(change.feed_kg), material=what,
                   where=where)  # fmt: skip
     if change.cover == "on":
         known = MATERIALS.get(change.cover_material)
-        name = known.name if known else change.cover_material.replace("_", " ")
+        name = _plain_name(known.name if known else change.cover_material.replace("_", " "))
         yield say("{thickness} of {material} as cover", thickness=thickness(change.cover_m),
                   material=name)  # fmt: skip
     if change.cover == "off":
@@ -101,6 +101,12 @@ def _changed(found: WhatIf, farm: Farm) -> Iterator[str]:
         yield say("the heat mat off")
     elif change.mat == "on" or change.mat_setpoint_c is not None or change.mat_watts is not None:
         yield _mat_words(change, bed)
+
+
+def _plain_name(name: str) -> str:
+    """A name of the book within a sentence, without what it adds in brackets."""
+    plain = name.split(" (")[0]
+    return plain[0].lower() + plain[1:]
 
 
 def _mat_words(change: Change, bed: Any) -> Said:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from xml.etree import ElementTree as Xml
 
@@ -44,6 +44,16 @@ class Canvas:
         named = {"x1": _n(x1), "y1": _n(y1), "x2": _n(x2), "y2": _n(y2), "stroke": INK,
                  "stroke-width": _n(self.mm(1.2))}
         Xml.SubElement(self.root, "line", {**named, **_named(style)})
+
+    def along(self, points: Sequence[tuple[float, float]], *, closed: bool = False,
+              **style: str) -> None:  # fmt: skip
+        """A line through ``points`` [mm], or the area that they go round when ``closed``."""
+        across, down = zip(*points, strict=True)
+        self._reach(min(across), min(down), max(across), max(down))
+        named = {"points": joined(value for point in points for value in point)}
+        named |= {} if closed else {"fill": "none", "stroke": INK}
+        tag = "polygon" if closed else "polyline"
+        Xml.SubElement(self.root, tag, {**named, **_named(style)})
 
     def text(self, x: float, y: float, words: str, *, anchor: str = "middle",
              turned: bool = False, **style: str) -> None:  # fmt: skip

@@ -46,7 +46,7 @@ def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str
     title = say("Temperature at the thermometer [{degree}]", degree=shown.degree)
     layers = [*_bands(board, band, title, domain, _reach(band, bool(readings or behind)))]
     if behind:
-        layers += _bands(board, behind, title, domain)
+        layers += _bands(board, [*behind, band[0]], title, domain)
         now = [{"when": band[0]["when"], "at": domain[1], "words": "now"}]
         layers += [board.chart(now).mark_rule(color=theme.INK).encode(x="when:T"),
                    _label(board, now, "when:T", 14, theme.INK)]  # fmt: skip

@@ -60,6 +60,7 @@ POLICY: dict[str, Needs] = {
     "aid": READ("view"),
     "aid-bed": READ("view"),
     "bed": READ("view"),
+    "what-if": READ("view"),
     "build": FORM("keep"),
     "bring-in": READ("log"),
     "bring-readings": FORM("log"),

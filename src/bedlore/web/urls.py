@@ -24,6 +24,7 @@ from bedlore.web.views import (
     signal,
     today,
     trust,
+    what_if,
     write,
 )
 
@@ -58,6 +59,7 @@ urlpatterns = [
     path("farms/<slug:farm>/aid/", aid.aid, name="aid"),
     path("farms/<slug:farm>/beds/<slug:bed>/aid/", aid.aid_bed, name="aid-bed"),
     path("farms/<slug:farm>/beds/<slug:bed>/", bed.bed, name="bed"),
+    path("farms/<slug:farm>/beds/<slug:bed>/what-if/", what_if.what_if, name="what-if"),
     path("farms/<slug:farm>/beds/<slug:bed>/rebuild/", change.rebuild, name="rebuild"),
     path("farms/<slug:farm>/change/<slug:part>/", change.change, name="change"),
     path("farms/<slug:farm>/bring-in/", bring_in.bring_in, name="bring-in"),

@@ -6,5 +6,8 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
+from bedlore.web import warmth
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "bedlore.web.settings")
 application = get_wsgi_application()
+warmth.begin()

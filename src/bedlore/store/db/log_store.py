@@ -44,11 +44,12 @@ class DbLog:
     def _rows(self) -> Any:
         return LogEntry.objects.filter(farm=self._farm)
 
-    def read_log(self, farm: Farm, now: dt.datetime | None = None) -> LogReading:
-        """All entries by time. What contradicts the farm as it is described now is kept aside
+    def read_log(self, farm: Farm, now: dt.datetime | None = None, bed: str = "") -> LogReading:
+        """All entries (or those of one bed) by time. What contradicts the farm as it is described now is kept aside
         with a fault, as it would be from a file."""
         checker = _Checker(farm, now)
-        query = self._rows().order_by("at", "pk").values_list("body", flat=True)
+        rows = self._rows().filter(bed=bed) if bed else self._rows()
+        query = rows.order_by("at", "pk").values_list("body", flat=True)
         entries = tuple(
             entry for number, body in enumerate(query.iterator(2000), start=1)
             if (entry := checker.entry(body, number)) is not None

@@ -7,12 +7,12 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from bedlore.bed.build import PROBE_DEPTH_M
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
-from bedlore.service.account import outlook_account, report_account, zone_name
+from bedlore.service.account import report_account, zone_name
 from bedlore.service.book import LogFilter, Written
 from bedlore.service.phrases import local, mass_band, short_day, temp_word
 from bedlore.service.shown import Shown
@@ -20,7 +20,8 @@ from bedlore.sheets.leaf import leaf_of
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, wiring
-from bedlore.web.bed_drawing import Spot, plan_svg, side_svg
+from bedlore.web.bed_drawing import side_svg
+from bedlore.web.bed_step import StepOf, last_step, step_context
 from bedlore.web.entry_words import entry_words, told_entry
 from bedlore.web.views.common import age_words, frame, shown_for, unbroken
 
@@ -41,11 +42,16 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     recent = DbLog(row).page(LogFilter(bed=bed), RECENT)
     context: Context = {"bed": found, "told": told, **age_words(told)}
     if told is not None and told.morning.beds:
-        leaf = pictures.kept(told, row.version, f"bed-{bed}-{shown.units}",
-                             lambda: _leaf(told, shown))  # fmt: skip
-        day = _day(request, len(leaf["days"]))
+        (morning,) = told.morning.beds
         fed = _last_feeds(DbLog(row), bed, wiring.now_of(row))
-        context.update(leaf=leaf, **_plan(described, found, told, shown, (day, fed)))
+        at = StepOf(morning, described, found, told.morning.now, shown,
+                    _step(request, last_step(morning)))  # fmt: skip
+        context.update(step_context(at, fed))
+        context["fed"] = [_feed_line(one, described, found, shown) for one in fed.values()]
+        if request.htmx:  # only the drawings change
+            return unbroken(render(request, "pages/bed_step.html", context))
+        context["leaf"] = pictures.kept(told, row.version, f"bed-{bed}-{shown.units}",
+                                        lambda: _leaf(told, shown))  # fmt: skip
     else:
         context["side"] = pictures.both(side_svg(found, shown, pictures.PHONE_PX, "side-p"),
                                         side_svg(found, shown, pictures.TABLE_PX, "side-t"))
@@ -60,13 +66,39 @@ def _leaf(told: wiring.Told, shown: Shown) -> Context:
     zone = account["time_zone"]
     leaf = leaf_of(bed, shown, zone)
     leaf.update(
-        section=pictures.section_of(bed, shown),
         outlook=pictures.outlook_of(bed, shown, zone, leaf["outlook_sentence"]),
         extremes=pictures.extremes_of(bed, shown, zone, leaf["extremes_sentence"]),
         small=pictures.small_of(bed, shown, zone),
-        zones=_zones(bed, shown), degree=shown.degree,
+        zones=_zones(bed, shown), degree=shown.degree, compared=_compared(bed, shown, zone),
+        model_depth=_("Model, %s deep") % shown.length(PROBE_DEPTH_M),
     )  # fmt: skip
     return leaf
+
+
+def _compared(bed: Context, shown: Shown, time_zone: str) -> list[list[str]]:
+    """A row a reading of the last fortnight: when, where, how deep, what it read, and what the
+    model says of that place at the nearest of its moments."""
+    behind = bed["behind"]
+    if not behind:
+        return []
+    ends = [dt.datetime.fromisoformat(text) for text in behind["times"]]
+    names = {zone["zone_id"]: zone["name"] for zone in bed["section"]["zones"]}
+    rows = []
+    for reading in reversed(bed["readings"]):
+        at = dt.datetime.fromisoformat(reading["at"])
+        nearest = min(range(len(ends)), key=lambda k: abs(ends[k] - at))
+        if abs(ends[nearest] - at) > dt.timedelta(days=1):
+            continue
+        series = behind["zones"].get(reading["zone"]) or behind["whole"]["temp_probe_c"]
+        low, middle, high = (series[q][nearest] for q in (0, 2, 4))
+        here = local(at, time_zone)
+        rows.append([
+            f"{short_day(here.date())}, {here:%H:%M}",
+            names.get(reading["zone"], _("whole bed")), shown.length(reading["depth_m"]),
+            shown.temp(reading["temp_c"]),
+            f"{shown.temp(middle)} ({shown.temp(low, unit=False)} – {shown.temp(high)})",
+        ])  # fmt: skip
+    return rows
 
 
 def _zones(bed: Context, shown: Shown) -> list[list[str]]:
@@ -89,9 +121,9 @@ def _zones(bed: Context, shown: Shown) -> list[list[str]]:
     return rows
 
 
-def _day(request: HttpRequest, days: int) -> int:
-    text = request.GET.get("day", "0")
-    return min(int(text), days) if text.isdecimal() and len(text) < 4 else 0
+def _step(request: HttpRequest, last: int) -> int:
+    text = request.GET.get("step", "0")
+    return min(int(text), last) if text.isdecimal() and len(text) < 4 else 0
 
 
 def _last_feeds(log: DbLog, bed: str, now: dt.datetime) -> dict[str, Written]:
@@ -103,50 +135,7 @@ def _last_feeds(log: DbLog, bed: str, now: dt.datetime) -> dict[str, Written]:
     return found
 
 
-def _plan(farm: Farm, bed: Bed, told: wiring.Told, shown: Shown,
-          at: tuple[int, dict[str, Written]]) -> Context:  # fmt: skip
-    """The bed from above on a day of the outlook, and the steps to other days."""
-    day, fed = at
-    (ahead,) = outlook_account(told.morning)["beds"]
-    temps = {zone["zone"]: zone["temp_probe_c"][2] for zone in ahead["zones"]}
-    starts = told.morning.beds[0].outlook.zones
-    spots = {}
-    for zone in bed.zones:
-        series = temps.get(zone.id)
-        temp_c = None
-        if series and zone.active:
-            first = starts[zone.id]["temp_probe_c"][2][0]
-            temp_c = series[day - 1] if day else first
-        spots[zone.id] = Spot(_lines(zone.id, zone.side, temp_c, shown, fed, told), temp_c)
-    limits = farm.limits_of(bed)
-    drawn = tuple(
-        plan_svg(bed, shown, spots, (limits.cold_c, limits.hot_c), px, f"plan{px}")
-        for px in (pictures.PHONE_PX, pictures.TABLE_PX)
-    )
-    plan: SafeString = pictures.both(*drawn)
-    last = len(ahead["times"])
-    moment = ahead["times"][day - 1] if day else told.morning.now
-    return {
-        "plan": plan, "day": day, "day_words": short_day(local(moment, farm.site.time_zone).date()),
-        "day_before": day - 1 if day > 0 else None, "day_after": day + 1 if day < last else None,
-        "last_day": last, "fed": [_feed_line(one, farm, bed, shown) for one in fed.values()],
-    }  # fmt: skip
-
-
 def _feed_line(one: Written, farm: Farm, bed: Bed, shown: Shown) -> tuple[str, str, str]:
     """When, where and what was fed last."""
     when = short_day(one.entry.at.astimezone(farm.site.zone_info()).date())
     return when, zone_name(bed, one.entry.zone or ""), entry_words(one.entry, farm, shown)
-
-
-def _lines(zone: str, side: str, temp_c: float | None, shown: Shown, fed: dict[str, Written],
-           told: wiring.Told) -> tuple[str, ...]:  # fmt: skip
-    if temp_c is None:
-        return (_("empty"),)
-    last = max((fed[key] for key in (zone, side, "") if key in fed),
-               key=lambda one: one.entry.at, default=None)  # fmt: skip
-    lines = [shown.temp(temp_c)]
-    if last is not None:
-        days = max(round((told.morning.now - last.entry.at) / dt.timedelta(days=1)), 0)
-        lines.append(_("fed %(days)dd") % {"days": days})
-    return tuple(lines)

@@ -1,0 +1,123 @@
+"""How long does a what-if take, from the question to the page's answer?
+
+The invented farm's largest bed, on the state its morning kept a fortnight and, at worst, four
+weeks ago. Run: ``python -m benchmarks.bench_what_if``.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from bedlore.bed.history import start_of
+from bedlore.bed.warm import compile_loop
+from bedlore.demo import write_demo
+from bedlore.farm.bed import Bed
+from bedlore.farm.model import Farm
+from bedlore.farm.reading import LogReading
+from bedlore.outlook.twin import Past, Snapshot, bring_up
+from bedlore.service.morning import farm_members, surround, whole_hour
+from bedlore.service.surroundings import BedAir, Recorded
+from bedlore.service.what_if import MEMBERS, Start, read_change, start_what_if, what_if
+from bedlore.service.what_if_told import what_if_account
+from bedlore.sheets.futures import Shape, futures_svg
+from bedlore.store.files import FarmFolder
+from bedlore.store.weather_files import recorded_weather
+from bedlore.wiring import moment_in
+from benchmarks.filing import file_section, table
+
+REPEATS = 7
+AIM_S = 2.0
+CHANGES: dict[str, dict[str, str]] = {
+    "feed": {"feed": "half a blue bucket"},
+    "cover off": {"cover": "off"},
+    "5 cm of foam": {"foam_walls_m": "5 cm", "foam_lid_m": "5 cm"},
+    "heat mat of 60 W": {"mat": "on", "mat_watts": "60 W", "mat_setpoint_c": "12 degC"},
+}
+
+
+@dataclass(frozen=True)
+class World:
+    """A bed of the invented farm, and everything that a what-if about it rests on."""
+
+    farm: Farm
+    bed: Bed
+    log: LogReading
+    recorded: Recorded
+    now: dt.datetime
+
+    def start(self, snapshot: Snapshot) -> Start:
+        """The bed brought up to now."""
+        return start_what_if(self.farm, self.bed, self.log, self.recorded, self.now, snapshot)
+
+    def snapshot(self, days: int) -> Snapshot:
+        """The state that a morning kept ``days`` ago."""
+        params = farm_members()
+        around = surround(self.farm, self.recorded, params, self.now)
+        start = start_of(self.bed, self.farm.site.zone_info())
+        past = Past(self.bed, start, BedAir(around, self.bed, start), self.log.current)
+        kept_14_d_before = self.now - dt.timedelta(days=days - 14)
+        return bring_up(past, params, kept_14_d_before).snapshot
+
+
+def world(folder: Path) -> World:
+    """The invented farm's first bed."""
+    write_demo(folder)
+    store = FarmFolder(folder)
+    farm, now = store.load_farm(), whole_hour(moment_in(folder))
+    log = store.read_log(farm, now)
+    return World(farm, farm.beds[0], log, recorded_weather(folder, farm.site), now)
+
+
+def answer(start: Start, raw: dict[str, str]) -> None:
+    """Both futures, told and drawn as the page does."""
+    found = what_if(start, read_change(raw, start.farm, start.bed))
+    account = what_if_account(found, start.farm)
+    for name in ("temp_probe_c", "temp_coldest_c", "temp_warmest_c", "moisture_frac"):
+        for width in (334, 460):
+            futures_svg(account, Shape(name, name, float), width, f"{name}-{width}")
+
+
+def seconds(work: Callable[[], object]) -> tuple[float, float]:
+    """Median and longest of a few goes [s]."""
+    took = []
+    for _ in range(REPEATS):
+        begun = time.perf_counter()
+        work()
+        took.append(time.perf_counter() - begun)
+    return statistics.median(took), max(took)
+
+
+def main() -> None:
+    """Measures and files."""
+    compile_loop()
+    rows = []
+    with tempfile.TemporaryDirectory() as folder:
+        bed = world(Path(folder) / "farm")
+        for days in (14, 28):
+            kept = bed.snapshot(days)
+            for words, raw in CHANGES.items():
+                first = seconds(lambda kept=kept, raw=raw: answer(bed.start(kept), raw))
+                start = bed.start(kept)
+                start.as_it_is  # noqa: B018 - worked out with the first answer
+                again = seconds(lambda start=start, raw=raw: answer(start, raw))
+                figures = (f"{value:.2f}" for value in (*first, *again))
+                rows.append((f"{words}, state {days} d old", *figures))
+    heads = ("change", "first, median [s]", "longest [s]", "another change, median [s]",
+             "longest [s]")  # fmt: skip
+    body = (
+        f"Both futures of a bed on {MEMBERS} members, with its words and eight pictures; the loop"
+        f" is compiled. Aim: {AIM_S:g} s on two cores. The first question about a bed brings its"
+        f" state up to now; what comes after runs one future.\n\n{table(heads, rows)}"
+    )
+    file_section("A what-if", body)
+    print(body)
+
+
+if __name__ == "__main__":
+    main()
