@@ -373,7 +373,7 @@ def test_the_score_card_shows_what_was_stored_and_nothing_else(
 ) -> None:
     text = as_("viewer").get(url("score-card/")).content.decode()
     assert text.count('<th scope="row">') == len(told.beds)
-    assert "not scored yet" in text
+    assert "can be checked against a later reading yet" in text
 
 
 def test_the_style_uses_the_colours_of_the_report_at_seven_to_one() -> None:

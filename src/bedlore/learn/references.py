@@ -12,14 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from bedlore.say import message
 from bedlore.weather.series import WeatherSeries
 
 Floats = NDArray[np.float64]
 REFERENCES = {
-    "persistence": "the last reading and no change",
-    "climatology": "the usual for the season in this bed",
-    "air": "air temperature plus a constant",
-    "shed_lag": "a straight line through the last day's air",
+    "persistence": message("the last reading and no change"),
+    "climatology": message("the usual for the season in this bed"),
+    "air": message("air temperature plus a constant"),
+    "shed_lag": message("a straight line through the last day's air"),
 }
 _FEWEST = 4
 _LEAST_SD_K = 0.3

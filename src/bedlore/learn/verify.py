@@ -26,12 +26,15 @@ from bedlore.learn.scores import (
     reliability_bins,
     skill,
 )
+from bedlore.say import Said, say, say_many
 
 Floats = NDArray[np.float64]
 LEVELS = tuple((i + 0.5) / 11 for i in range(11))  # quantiles that are kept of an outlook
 EVERY_H = 6
+_DRAWS = 200
 PITS = 10  # bins of the PIT histogram
 SEED = 77
+SURE = 0.02  # odds nearer to none or all than this are told by no line
 FEW = 20  # below this many readings nothing can be said of the odds
 _FACTORS = np.exp(np.linspace(np.log(0.4), np.log(3.0), 41))
 _TRUST_AFTER = 30.0  # readings after which a fitted spread counts half
@@ -133,30 +136,27 @@ def cases_of(outlooks: Iterable[PastOutlook], readings: Sequence[SeenTemp],
     return found
 
 
-def _draws(case: Case, rng: np.random.Generator, factor: float = 1.0, count: int = 200) -> Floats:
-    """Members as read: quantiles joined by straight lines, tails as a normal's, error added."""
-    said = np.asarray(case.said_c)
-    u = (np.arange(count) + 0.5) / count
-    inner = np.interp(u, LEVELS, said)
-    # Beyond the outer quantiles the spread goes on as between the two outermost.
-    low, high = said[1] - said[0], said[-1] - said[-2]
-    inner = np.where(u < LEVELS[0], said[0] - low * np.log(LEVELS[0] / u), inner)
-    inner = np.where(u > LEVELS[-1], said[-1] + high * np.log((1 - LEVELS[-1]) / (1 - u)), inner)
-    middle = said[len(said) // 2]
-    return np.asarray(
-        middle + factor * (inner - middle) + case.error_k * rng.standard_normal(count)
-    )
-
-
-def members_of(cases: Sequence[Case], factor: float | None = None) -> Floats:
-    """Members ``[N, 200]`` of each case as a thermometer would read them; seeded.
-
-    As was said, or with the spread of the ensemble times ``factor``.
+def _parts_of(cases: Sequence[Case]) -> tuple[Floats, Floats, Floats]:
+    """Median ``[N]`` of each outlook, its members' distances from it ``[N, 200]`` and errors of
+    reading ``[N, 200]``; seeded. Quantiles are joined by straight lines, tails are exponential.
     """
-    rng = np.random.default_rng(SEED)
-    return np.stack(
-        [_draws(case, rng, 1.0 if factor is None else factor / case.spread) for case in cases]
-    )
+    said = np.array([case.said_c for case in cases])
+    u = (np.arange(_DRAWS) + 0.5) / _DRAWS
+    inner = np.stack([np.interp(u, LEVELS, row) for row in said])
+    # Beyond the outer quantiles the spread goes on as between the two outermost.
+    low, high = said[:, 1] - said[:, 0], said[:, -1] - said[:, -2]
+    under, over = u < LEVELS[0], u > LEVELS[-1]
+    inner[:, under] = said[:, :1] - low[:, None] * np.log(LEVELS[0] / u[under])
+    inner[:, over] = said[:, -1:] + high[:, None] * np.log((1 - LEVELS[-1]) / (1 - u[over]))
+    middle = said[:, said.shape[1] // 2]
+    noise = np.random.default_rng(SEED).standard_normal(inner.shape)
+    return middle, inner - middle[:, None], np.array([c.error_k for c in cases])[:, None] * noise
+
+
+def members_of(cases: Sequence[Case]) -> Floats:
+    """Members ``[N, 200]`` of each case as a thermometer would read them."""
+    middle, apart, error = _parts_of(cases)
+    return np.asarray(middle[:, None] + apart + error)
 
 
 def spread_factor(cases: Sequence[Case]) -> float:
@@ -165,7 +165,12 @@ def spread_factor(cases: Sequence[Case]) -> float:
     if len(cases) < 5:
         return 1.0
     seen = np.array([case.seen_c for case in cases])
-    means = [float(crps_ensemble(members_of(cases, f), seen).mean()) for f in _FACTORS]
+    middle, apart, error = _parts_of(cases)
+    apart = apart / np.array([case.spread for case in cases])[:, None]
+    means = [
+        float(crps_ensemble(middle[:, None] + factor * apart + error, seen).mean())
+        for factor in _FACTORS
+    ]
     best = float(np.log(_FACTORS[int(np.argmin(means))]))
     return float(np.exp(best * len(cases) / (len(cases) + _TRUST_AFTER)))
 
@@ -204,30 +209,37 @@ def card_of(group: str, cases: Sequence[Case], record: Record, cold_c: float) ->
         raise ValueError("no cases to score")
     members = members_of(cases)
     seen = np.array([case.seen_c for case in cases])
-    score = float(crps_ensemble(members, seen).mean())
-    reference = {name: _reference_score(name, cases, record) for name in REFERENCES}
-    known = {name: value for name, value in reference.items() if value is not None}
+    scores = crps_ensemble(members, seen)
+    against = {name: _against(name, cases, record, scores) for name in REFERENCES}
+    known = {name: pair for name, pair in against.items() if pair is not None}
     pits = pit(members, seen, np.random.default_rng(SEED))
     said = (members < cold_c).mean(axis=1)
     happened = seen < cold_c
     return Card(
-        group, len(cases), score, known,
-        {name: skill(score, value) for name, value in known.items()},
+        group, len(cases), float(scores.mean()),
+        {name: theirs for name, (theirs, _) in known.items()},
+        {name: better for name, (_, better) in known.items()},
         coverage(pits, 0.5), coverage(pits, 0.9), binomial_band(0.9, len(cases)),
         tuple(int(n) for n in np.histogram(pits, PITS, (0.0, 1.0))[0]),
         brier(said, happened), reliability_bins(said, happened), spread_factor(cases),
     )  # fmt: skip
 
 
-def _reference_score(name: str, cases: Sequence[Case], record: Record) -> float | None:
-    """Mean CRPS [K] of a reference over the cases it has something to say of."""
-    found = []
-    for case in cases:
+def _against(name: str, cases: Sequence[Case], record: Record,
+             scores: Floats) -> tuple[float, float] | None:  # fmt: skip
+    """Mean CRPS [K] of a reference over the cases it has something to say of, and the outlook's
+    skill over the same ones; None when they are fewer than half."""
+    theirs, ours = [], []
+    for case, score in zip(cases, scores, strict=True):
         told = refer(name, record, case.bed_id, case.zone_id, case.made_at, case.seen_at)
-        if told is None:
-            return None
-        found.append(float(crps_normal(told[0], np.hypot(told[1], case.error_k), case.seen_c)))
-    return float(np.mean(found))
+        if told is not None:
+            sd = np.hypot(told[1], case.error_k)
+            theirs.append(float(crps_normal(told[0], sd, case.seen_c)))
+            ours.append(float(score))
+    if not theirs or 2 * len(theirs) < len(cases):
+        return None
+    mean = float(np.mean(theirs))
+    return mean, skill(float(np.mean(ours)), mean)
 
 
 def grouped(cases: Sequence[Case], key: Callable[[Case], str]) -> dict[str, list[Case]]:
@@ -252,28 +264,42 @@ def lead_name(case: Case) -> str:
 def sentences(card: Card) -> tuple[str, ...]:
     """The card in plain words."""
     if card.count == 0:
-        return ("No outlook can be checked yet.",)
-    found = [f"{card.count} readings checked. On average the outlook missed by"
-             f" {card.crps_k:.1f} K (spread counted)."]  # fmt: skip
+        return (say("No outlook can be checked yet."),)
+    found: list[str] = [say_many(
+        "{count} reading checked. The outlook missed it by {miss} (spread counted).",
+        "{count} readings checked. On average the outlook missed by {miss} (spread counted).",
+        card.count, miss=f"{card.crps_k:.1f} K",
+    )]  # fmt: skip
     low, high = card.coverage_band
     held = round(card.covered_90 * card.count)
     verdict = (
-        "as it should" if low <= card.covered_90 <= high
-        else "too few: the band is too narrow" if card.covered_90 < low
-        else "more than it should: the band is too wide"
+        say("as it should") if low <= card.covered_90 <= high
+        else say("too few: the band is too narrow") if card.covered_90 < low
+        else say("more than it should: the band is too wide")
     )
-    found.append(f"The 9-in-10 band held {held} of {card.count} readings, {verdict}.")
+    found.append(say("The 9-in-10 band held {held} of {count} readings, {verdict}.",
+                     held=held, count=card.count, verdict=verdict))  # fmt: skip
     if not card.enough:
-        found.append(f"Fewer than {FEW} readings cannot prove that the odds are right.")
-    for bin_ in card.odds:
-        if 0.02 < bin_.said < 0.98:
-            found.append(f"When we said {_in_words(bin_.said)}, it happened {bin_.happened}"
-                         f" times in {bin_.count}.")  # fmt: skip
+        found.append(say("Fewer than {few} readings cannot prove that the odds are right.",
+                         few=FEW))  # fmt: skip
+    found += [
+        say("When we said {odds} for colder than the limit, it happened {happened} times in"
+            " {count}.", odds=_in_words(bin_.said), happened=bin_.happened, count=bin_.count)
+        for bin_ in card.odds if SURE < bin_.said < 1.0 - SURE
+    ]  # fmt: skip
     for name, value in card.skill.items():
-        how = "better" if value >= 0 else "worse"
-        found.append(f"{abs(value):.0%} {how} than {REFERENCES[name]}.")
+        found.append(_skill_words(value, REFERENCES[name]))
     return tuple(found)
 
 
-def _in_words(odds: float) -> str:
-    return f"{round(odds * 10)} in 10" if 0.05 <= odds <= 0.95 else f"{round(odds * 100)} in 100"
+def _skill_words(value: float, guess: str) -> Said:
+    """How much better or worse than a simple guess."""
+    share = f"{abs(value):.0%}"
+    if value >= 0:
+        return say("{share} better than {guess}.", share=share, guess=say(guess))
+    return say("{share} worse than {guess}.", share=share, guess=say(guess))
+
+
+def _in_words(odds: float) -> Said:
+    of = 10 if 0.05 <= odds <= 0.95 else 100
+    return say("{count} in {of}", count=round(odds * of), of=of)

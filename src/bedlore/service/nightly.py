@@ -9,7 +9,10 @@ from typing import Protocol
 
 from bedlore.errors import Fault
 from bedlore.farm.model import Farm
-from bedlore.service.morning import Keeping, Morning, Progress, morning
+from bedlore.learn.record import bed_key
+from bedlore.service.belief import new_entries
+from bedlore.service.learn import Learning, learn
+from bedlore.service.morning import Keeping, Morning, Progress, beds_alive, morning
 from bedlore.service.ports import FarmStore, LogStore
 from bedlore.service.surroundings import Recorded
 from bedlore.weather.series import WeatherSeries
@@ -19,6 +22,9 @@ MOST_TRIES = 5
 _WAITS_MIN = (2, 10, 30, 120)
 LONGEST_RUN = dt.timedelta(hours=1)
 NIGHT_ENDS_H = 4  # local hour from which on a new day's outlook is made
+LEARN_AFTER = 10  # new entries of a bed after which it is learnt anew
+LEARN_EVERY_D = 7.0  # days after which a few are enough
+LEARN_FROM = 5  # entries below which a bed is not learnt
 
 
 class WeatherStore(Protocol):
@@ -78,6 +84,32 @@ def work_out(stores: Stores, now: dt.datetime, progress: Progress | None = None)
     told = morning(farm, log, stores.weather.recorded(now), now, stores.keeping, progress)
     stores.keeping.note(told.weather_note, told.faults)
     return told
+
+
+def learning_is_due(stores: Stores, now: dt.datetime) -> bool:
+    """Whether so much was written since the beds were learnt (or one was rebuilt) that it is
+    time to learn them anew."""
+    farm = stores.farms.load_farm()
+    entries = stores.log.read_log(farm, now).current
+    for bed in beds_alive(farm, now)[0]:
+        learnt = stores.keeping.learnt(bed.id)
+        fresh = new_entries(learnt, bed, entries)
+        if learnt is None or learnt.bed_key != bed_key(bed):
+            if fresh >= LEARN_FROM:
+                return True
+            continue
+        old = (now - learnt.at) / dt.timedelta(days=1) >= LEARN_EVERY_D
+        if fresh >= LEARN_AFTER or (old and fresh > 0):
+            return True
+    return False
+
+
+def learn_beds(stores: Stores, now: dt.datetime, progress: Progress | None = None) -> Learning:
+    """Learns all beds of the farm from its log, and keeps what was learnt."""
+    farm = stores.farms.load_farm()
+    log = stores.log.read_log(farm, now)
+    return learn(farm, log, stores.weather.recorded(now), now, stores.keeping,
+                 fresh=True, progress=progress)  # fmt: skip
 
 
 def next_try(tries: int, now: dt.datetime) -> dt.datetime | None:

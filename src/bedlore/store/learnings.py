@@ -58,7 +58,7 @@ class Learnings:
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
         """Write outlooks down as given; of a zone's outlooks of one hour the first stays."""
-        known = {(o.bed_id, o.zone_id, o.made_at) for o in self.outlooks()}
+        known = {(o.bed_id, o.zone_id, o.made_at) for o in Learnings.outlooks(self)}
         fresh = [o for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known]
         lines = b"".join(
             json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"

@@ -66,12 +66,17 @@ def take_in(folder: Path, keeper: str = "") -> TakenIn:
 
 def _bring_morning(row: FarmRow, folder: Path, now: dt.datetime) -> None:
     """Takes along what was worked out in the folder this hour, so that pages have something to
-    show at once, and the states of beds, so that the next outlook need not begin at the start."""
+    show at once, the states of beds and what was learnt of them, so that the next outlook need not
+    begin at the start, and the outlooks given, so that they are judged."""
     kept, keeping = Keepsakes(folder), wiring.stores_of(row).keeping
     for bed in row.beds.all():
         snapshot = kept.snapshot(bed.slug)
         if snapshot is not None:
             keeping.keep_snapshot(bed.slug, snapshot)
+        learnt = kept.learnt(bed.slug)
+        if learnt is not None:
+            keeping.keep_learnt(learnt)
+    keeping.keep_outlooks(kept.outlooks())
     if kept.morning(whole_hour(now)) is not None:
         told = morning_in(folder, now)
         keeping.keep_advice(bed.advice for bed in told.beds)

@@ -78,6 +78,7 @@ POLICY: dict[str, Needs] = {
     "jobs": READ("view"),
     "people": FORM("keep"),
     "scores": READ("view"),
+    "learn": {"POST": "keep"},
     "api:openapi-json": {"GET": "open"},
     "api:api-root": {"GET": "open"},
     "api:me": {"GET": "account"},

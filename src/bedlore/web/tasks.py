@@ -9,10 +9,13 @@ from django.db import transaction
 from django_tasks import task
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.service.alerts import NotYet
 from bedlore.service.nightly import (
     LONGEST_RUN,
     fetch_weather,
+    learn_beds,
+    learning_is_due,
     next_try,
     night_is_due,
     work_out,
@@ -22,11 +25,12 @@ from bedlore.store.db.models import FarmRow, JobRun, OutlookRun
 from bedlore.web import errands, wiring
 
 log = logging.getLogger(__name__)
-NIGHT, OUTLOOK = "night", "outlook"
+NIGHT, OUTLOOK, LEARN = "night", "outlook", "learn"
 
 
 def ask(row: FarmRow, kind: str, key: str, again: bool = False) -> JobRun:
-    """Asks for a job of ``kind`` (``night`` or ``outlook``); one with this key is done once.
+    """Asks for a job of ``kind`` (``night``, ``outlook`` or ``learn``); one with this key is done
+    once.
     ``again`` gives one that failed another chance."""
     now = wiring.clock()
     with transaction.atomic():
@@ -45,6 +49,13 @@ def ask_outlook(row: FarmRow) -> JobRun:
     """Asks for a fresh outlook, unless one waits already."""
     waiting = JobRun.objects.filter(farm=row, kind=OUTLOOK, state="waiting").first()
     return waiting or ask(row, OUTLOOK, wiring.clock().isoformat(timespec="milliseconds"))
+
+
+def ask_learning(row: FarmRow) -> JobRun:
+    """Asks for the beds to be learnt from the log, unless that waits already or was done within
+    this hour."""
+    busy = JobRun.objects.filter(farm=row, kind=LEARN, state__in=("waiting", "running")).first()
+    return busy or ask(row, LEARN, wiring.clock().isoformat(timespec="hours"), again=True)
 
 
 @task()
@@ -70,7 +81,7 @@ def run_job(job_id: int) -> str:
         _failed(job, str(problem))
     except Exception as problem:  # whatever it is, the keeper is told and the queue goes on
         log.exception("job %s of farm %s failed", job.kind, job.farm.slug)
-        _failed(job, f"It could not be worked out ({type(problem).__name__}).")
+        _failed(job, say("It could not be worked out ({name}).", name=type(problem).__name__))
     job.ended_at = wiring.clock()
     job.save()
     return str(job.state)
@@ -84,11 +95,16 @@ def _do(job: JobRun) -> str:
     said = []
     if job.kind == NIGHT and job.farm.as_of is None:
         said.append(fetch_weather(stores, wiring.forecaster(), now))
+    if job.kind == LEARN:
+        learning = learn_beds(stores, now)
+        said.append(say("{beds} beds were learnt from their logs.", beds=len(learning.beds)))
     told = work_out(stores, now)
-    said.append(f"{len(told.beds)} beds were looked at.")
+    said.append(say("{beds} beds were looked at.", beds=len(told.beds)))
     if job.kind == NIGHT:
         for kind, key in errands.after_night(job):
             ask(job.farm, kind, key)
+    if job.kind != LEARN and job.farm.as_of is None and learning_is_due(stores, now):
+        ask_learning(job.farm)
     return " ".join(said)
 
 

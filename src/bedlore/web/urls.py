@@ -77,6 +77,7 @@ urlpatterns = [
     path("farms/<slug:farm>/jobs/", alerts.jobs, name="jobs"),
     path("farms/<slug:farm>/people/", people.people, name="people"),
     path("farms/<slug:farm>/score-card/", scores.scores, name="scores"),
+    path("farms/<slug:farm>/score-card/learn/", scores.learn, name="learn"),
     path("api/v1/", api.urls),
 ]
 

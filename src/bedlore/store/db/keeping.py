@@ -34,7 +34,7 @@ from bedlore.store.db.models import (
 )
 from bedlore.store.db.small_outlooks import outlooks_in
 from bedlore.store.keepsakes import code_hash
-from bedlore.store.learnings import OUTLOOKS, Learnings
+from bedlore.store.learnings import FOLDER, OUTLOOKS, Learnings
 
 STEP_H = 3
 MOST_RUNS = 200
@@ -130,7 +130,8 @@ class DbKeeping(Learnings):
         row = FarmRow.objects.get(pk=self._farm.pk)
         last_entry = LogEntry.objects.filter(farm=row).aggregate(last=Max("pk"))["last"]
         last_weather = WeatherPiece.objects.filter(farm=row).aggregate(last=Max("pk"))["last"]
-        text = f"{code_hash()}|{now.isoformat()}|{row.version}|{last_entry}|{last_weather}"
+        learnt = [(p.name, p.stat().st_mtime_ns) for p in sorted((self._cache / FOLDER).glob("*"))]
+        text = f"{code_hash()}|{now.isoformat()}|{row.version}|{last_entry}|{last_weather}|{learnt}"
         return hashlib.sha256(text.encode()).hexdigest()
 
 

@@ -1,25 +1,32 @@
-"""The score card's ground: every outlook as it was given, and what the keeper made of it."""
+"""The score card: how past outlooks turned out, what was learnt, and what was said when."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
+from bedlore.farm.model import Farm
+from bedlore.service.belief import NOT_LEARNT
+from bedlore.service.learnt_words import rests_words
 from bedlore.service.phrases import NOTABLE
+from bedlore.service.score import score_account
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
-from bedlore.store.db.models import AdviceGiven, BedOutlookRow
+from bedlore.store.db.models import AdviceGiven, BedOutlookRow, FarmRow, JobRun
+from bedlore.web import tasks, wiring
 from bedlore.web.views.common import frame, shown_for
 
 Context = dict[str, Any]
 MOST = 60
+_BAR_H, _BAR_W = 60, 22  # a bar of the histogram at its tallest [px], and its place
 
 
 def scores(request: HttpRequest, farm: str) -> HttpResponse:
-    """Outlooks stored and answers given; nothing is scored that has not been measured."""
+    """How outlooks turned out, by bed; the outlooks stored and the answers given."""
     row = request.farm_row
     described = farm_of_row(row)
     shown = shown_for(request, described)
@@ -40,8 +47,80 @@ def scores(request: HttpRequest, farm: str) -> HttpResponse:
                  for one in rows],
         "counts": counts, "zone": described.site.zone_info(),
         "stored": BedOutlookRow.objects.filter(run__farm=row).count(),
+        "beds": _cards(row, described, shown), "learning": _learning(row),
     }  # fmt: skip
     return render(request, "pages/scores.html", frame(request, "scores", **context))
+
+
+@require_POST
+def learn(request: HttpRequest, farm: str) -> HttpResponse:
+    """Asks for the beds to be learnt from the log now."""
+    tasks.ask_learning(request.farm_row)
+    return redirect("scores", farm)
+
+
+def _learning(row: FarmRow) -> Context:
+    """How the learning job stands."""
+    job = JobRun.objects.filter(farm=row, kind=tasks.LEARN).order_by("-asked_at", "-pk").first()
+    if job is None:
+        return {"state": "", "sentence": "", "at": None}
+    return {"state": job.state, "sentence": job.sentence, "at": job.ended_at or job.asked_at}
+
+
+def _cards(row: FarmRow, farm: Farm, shown: Shown) -> list[Context]:
+    """Each bed's card in words and figures."""
+    stores, now = wiring.stores_of(row), wiring.now_of(row)
+    entries = stores.log.read_log(farm, now).current
+    account = score_account(farm, entries, stores.weather.recorded(now), stores.keeping)
+    told = wiring.last_morning(row)
+    rests = {bed.bed_id: bed.rests for bed in told.morning.beds} if told else {}
+    return [
+        {
+            "name": bed["name"] or bed["bed"],
+            "rests": rests_words(rests.get(bed["bed"], NOT_LEARNT), farm.site.zone_info()),
+            "words": [shown.sentence(line) for line in bed["words"]],
+            "groups": [_group(card, shown) for card in bed["cards"]],
+            "bars": _bars(bed["cards"][0]["pit_counts"]) if bed["cards"] else [],
+        }
+        for bed in account["beds"]
+    ]  # fmt: skip
+
+
+def _group(card: Context, shown: Shown) -> Context:
+    """A row of the table: all readings, a lead time or a season."""
+    low, high = (shown.percent(share) for share in card["coverage_band"])
+    skill = {one["reference"]: _skill(one["skill"], shown) for one in card["references"]}
+    return {
+        "group": _group_words(card["group"]), "count": card["count"],
+        "miss": shown.difference(card["crps_k"]),
+        "half": shown.percent(card["covered_50"]), "most": shown.percent(card["covered_90"]),
+        "chance": _("%(low)s to %(high)s") % {"low": low, "high": high},
+        "skills": [skill.get(name, "–")
+                   for name in ("persistence", "climatology", "air", "shed_lag")],
+    }  # fmt: skip
+
+
+def _skill(skill: float, shown: Shown) -> str:
+    return f"{'+' if skill >= 0 else ''}{shown.percent(skill)}"
+
+
+def _group_words(group: str) -> str:
+    """The name of a group of readings."""
+    seasons = {"all": _("all"), "Dec-Feb": _("December to February"),
+               "Mar-May": _("March to May"), "Jun-Aug": _("June to August"),
+               "Sep-Nov": _("September to November")}  # fmt: skip
+    days, _of, _rest = group.partition(" d ahead")
+    return seasons.get(group) or _("%(days)s days ahead") % {"days": days}
+
+
+def _bars(counts: list[int]) -> list[Context]:
+    """Bars of the histogram of where readings fell in what was foreseen."""
+    most = max([*counts, 1])
+    heights = [round(_BAR_H * count / most) for count in counts]
+    return [
+        {"x": 2 + i * _BAR_W, "y": 2 + _BAR_H - height, "height": height, "count": count}
+        for i, (count, height) in enumerate(zip(counts, heights, strict=True))
+    ]
 
 
 def _odds(share: float, shown: Shown) -> str:

@@ -13,6 +13,8 @@ from django.views.decorators.http import require_POST
 from bedlore.errors import KeeperError
 from bedlore.service.account import report_account
 from bedlore.service.answer_advice import ANSWERS, answer_advice
+from bedlore.service.learnt_words import rests_words
+from bedlore.service.morning import Morning
 from bedlore.service.phrases import day_words, local, short_day, temp_word
 from bedlore.service.record_entry import record_entry
 from bedlore.service.shown import Shown
@@ -44,6 +46,7 @@ def today(request: HttpRequest, farm: str) -> HttpResponse:
             day=day_words(local(told.morning.now, described.site.time_zone).date()),
             leaves=[{**leaf, "given": answers.get(leaf["id"])} for leaf in leaves],
             week=_week(leaves), weather=shown.sentence(told.morning.weather_note),
+            rests=_rests(told.morning),
             kept_aside=[shown.sentence(f"{f.path}: {f.sentence}") for f in told.morning.faults],
             units=shown,
         )  # fmt: skip
@@ -169,3 +172,13 @@ def _card_says(request: HttpRequest, bed_id: str, left: str) -> str:
         return f"{said} {_('The card says:')} {next(iter(acts.values()))}"
     told_acts = " ".join(f"{band[:1].upper()}{band[1:]}: {act}" for band, act in acts.items())
     return f"{said} {_('The card says:')} {told_acts}" if acts else said
+
+
+def _rests(morning: Morning) -> list[str]:
+    """What the beds' figures rest on: one line for all when it is the same."""
+    zone = morning.farm.site.zone_info()
+    words = {bed.bed_id: rests_words(bed.rests, zone) for bed in morning.beds}
+    if len(set(words.values())) == 1:
+        return list(words.values())[:1]
+    named = {bed.id: bed.name or bed.id for bed in morning.farm.beds}
+    return [f"{named[bed]}: {line}" for bed, line in words.items()]
