@@ -11,15 +11,16 @@ from collections.abc import Iterator
 class Network:
     """Carries TCP from a port of its own to ``(host, port)``.
 
-    ``cut`` drops everything and lets nobody in; ``lose_answers`` carries requests that begin with
-    one of its words to the server and throws the answer away, as when a signal ends between the
-    two.
+    ``cut`` drops everything and lets nobody in. Requests that begin with a word of ``keep_out``
+    never reach the server; those of ``lose_answers`` do, and their answer is thrown away, as when
+    a signal ends between the two.
     """
 
     def __init__(self, host: str, port: int) -> None:
         self.target = (host, port)
         self.is_cut = False
         self.lose_answers: tuple[bytes, ...] = ()
+        self.keep_out: tuple[bytes, ...] = ()
         self.lost = threading.Event()
         self._pairs: set[tuple[socket.socket, socket.socket]] = set()
         self._door = socket.create_server(("127.0.0.1", 0))
@@ -39,7 +40,7 @@ class Network:
 
     def mend(self) -> None:
         """Lets everything through again."""
-        self.is_cut, self.lose_answers = False, ()
+        self.is_cut, self.lose_answers, self.keep_out = False, (), ()
         self.lost.clear()
 
     def close(self) -> None:
@@ -75,7 +76,9 @@ class Network:
         with contextlib.suppress(OSError):
             while data := source.recv(65536):
                 if source is pair[0]:
-                    if any(data.startswith(word) for word in self.lose_answers):
+                    if data.startswith(self.keep_out):
+                        break
+                    if data.startswith(self.lose_answers):
                         losing.set()
                 elif losing.is_set():
                     self.lost.set()

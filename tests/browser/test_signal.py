@@ -113,11 +113,15 @@ def test_pages_open_again_without_a_signal_and_say_so(
     for path, words in (
         ("today/", "The if-you-find card"), ("beds/sluice/", "Lately written"),
         ("carried/", "First aid"), ("carried/", "With the door left open"),
-        ("write/feed/?bed=sluice", "How much"), ("log/", "Nothing is written"),
+        ("write/feed/?bed=sluice", "How much"), ("write/?bed=weir", "Less often"),
+        ("log/", "Nothing is written"),
     ):  # fmt: skip
         tab.goto(f"/farms/mill/{path}")
         assert tab.get_by_text(words).first.is_visible(), path
         tab.locator("#carry", has_text="This page is the copy stored on").wait_for()
+    tab.goto("/farms/mill/today/")
+    tab.get_by_role("link", name="Changed").first.click()  # the form for that very advice
+    tab.get_by_role("button", name="Write it down for Sluice").wait_for()
     tab.goto("/")  # as the app on the home screen opens
     assert tab.url.endswith("/farms/mill/today/")
     assert tab.locator("#carry", has_text="Its outlook was worked out on").is_visible()
@@ -267,12 +271,11 @@ def test_a_sign_out_clears_pages_and_sends_nothing_of_others(
     probe(tab)
     tab.get_by_text("Kept on this phone.").wait_for()
     net.mend()
-    tab.route("**/write/probe/**", lambda route: route.abort() if route.request.method == "POST"
-              else route.continue_())  # fmt: skip  # it must still wait when she signs out
+    net.keep_out = (b"POST /farms",)  # it must still wait when she signs out
     tab.goto("/?all=1")
     tab.get_by_role("button", name="Sign out").click()
     tab.wait_for_url("**/sign-in/**")
-    tab.unroute("**/write/probe/**")
+    net.mend()
     until(tab, _PRIVATE, lambda left: left == [])
     tab.locator("#carry", has_text="written by ines").wait_for()
     sign_in(tab.context, other, net.url)

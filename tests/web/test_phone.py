@@ -160,11 +160,12 @@ def test_a_repeated_answer_writes_one_entry(
 def test_who_is_there(as_: As, people: dict[str, Account], told: Morning) -> None:
     assert Client().get("/phone/?take=1").json() == {"account": "-", "who": "", "secret": ""}
     told_ = as_("viewer").get("/phone/?take=1").json()
-    (farm,) = told_["farms"]
+    (farm,) = told_["taken"]
+    assert told_["farms"] == ["mill"]
     assert reverse("carried", args=["mill"]) in farm["pages"]
     assert not any("/write/" in page for page in farm["pages"])
     helper = as_("helper")
-    (farm,) = helper.get("/phone/?take=1").json()["farms"]
+    (farm,) = helper.get("/phone/?take=1").json()["taken"]
     for page in farm["pages"]:
         got = helper.get(page)
         assert (got.status_code, got["X-Bedlore-Keep"]) == (200, "1"), page

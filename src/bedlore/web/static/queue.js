@@ -3,6 +3,7 @@
 const Queue = (() => {
   const STORE = "entries";
   const ANSWER_MS = 20000; // a weak signal answers late or never; the entry is sent again then
+  const PICTURE_MS = 180000; // photographs take their time
   const LATER = new Set([408, 425, 429]); // not refused: the server wants it another time
 
   const opened = () => new Promise((good, bad) => {
@@ -38,9 +39,9 @@ const Queue = (() => {
   const newId = () => `phone-${[...crypto.getRandomValues(new Uint8Array(16))]
     .map((byte) => byte.toString(16).padStart(2, "0")).join("")}`;
 
-  const ask = async (address, more) => {
+  const ask = async (address, more, patienceMs = ANSWER_MS) => {
     const late = new AbortController();
-    const timer = setTimeout(() => late.abort(), ANSWER_MS);
+    const timer = setTimeout(() => late.abort(), patienceMs);
     try {
       const answer = await fetch(address, {
         credentials: "same-origin", cache: "no-store", redirect: "manual", signal: late.signal,
@@ -66,11 +67,13 @@ const Queue = (() => {
     const form = new FormData();
     for (const [name, value] of entry.fields) form.append(name, value);
     form.set("csrfmiddlewaretoken", who.secret);
+    const patienceMs = entry.fields.some(([, value]) => value instanceof Blob)
+      ? PICTURE_MS : ANSWER_MS;
     const waited = Math.max(0, Math.round((Date.now() - entry.written) / 1000));
     return ask(entry.address, {
       method: "POST", body: form,
       headers: { "X-Bedlore-Phone": entry.account, "X-Bedlore-Waited": String(waited) },
-    });
+    }, patienceMs);
   };
 
   // Sends one entry. "sent", "refused", "waits" (try later) or "sign-in" (somebody else is there).

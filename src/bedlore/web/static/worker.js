@@ -4,7 +4,9 @@
 const OURS = "bedlore-files";
 const OPEN = `bedlore-open-${BUILD}`;
 const PRIVATE = "bedlore-pages-"; // followed by the account they belong to
-const MOST_PAGES = 60;
+const MOST_PAGES = 120;
+const MOST_FORMS = 60; // taken along unasked
+const FORM_FRESH_MS = 12 * 3600 * 1000; // a form changes little; why fetch it with each outlook
 const MOST_FILES = 80;
 const PATIENCE_MS = 4000; // then the stored copy is shown, and the page is renewed behind it
 let era = 0; // counts sign-outs: what was asked for before one is not kept after it
@@ -43,6 +45,9 @@ const keep = async (address, answer, since) => {
   const account = answer.headers.get("X-Bedlore-Account");
   if (account === null || since !== era) return;
   await forgetPages(account);
+  if ([403, 404, 410].includes(answer.status)) { // not, or no longer, for this account
+    await (await caches.open(PRIVATE + account)).delete(address, { ignoreVary: true });
+  }
   if (!answer.ok || !answer.headers.get("X-Bedlore-Keep")) return;
   const headers = new Headers(answer.headers);
   for (const name of ["Content-Encoding", "Content-Length"]) headers.delete(name);
@@ -158,26 +163,52 @@ self.addEventListener("fetch", (event) => {
   }
 });
 
+// The forms that a page leads to, most urgent bed first.
+const formsOn = (html, base) => [...html.matchAll(/href="([^"]+)"/g)]
+  .map(([, href]) => new URL(href.replaceAll("&amp;", "&"), base))
+  .filter((url) => url.origin === self.location.origin && url.pathname.includes("/write/"))
+  .map((url) => plain(url.href));
+
+const forgetFarmsBut = async (store, farms) => {
+  for (const key of await store.keys()) {
+    const farm = /^\/farms\/([^/]+)\//.exec(new URL(key.url).pathname);
+    if (farm && !farms.includes(farm[1])) await store.delete(key);
+  }
+};
+
 // The pages to take along, one after the other; done once for each outlook.
-const takeAlong = async ({ account, farms, here }) => {
+const takeAlong = async ({ account, farms, speech, taken, here }) => {
   const since = era;
-  const take = async (address) => {
+  const take = async (address, freshMs = 0) => {
+    const found = freshMs ? await stored(address) : null;
+    const age = found ? Date.now() - Date.parse(found.headers.get("X-Bedlore-Stored")) : Infinity;
+    if (age < freshMs) return;
     const answer = await fetch(address, { credentials: "same-origin", redirect: "manual" });
-    const fits = since === era && answer.headers.get("X-Bedlore-Account") === account;
-    if (fits) await keep(plain(new URL(address, self.location.origin).href), answer, since);
-    return fits;
+    if (since !== era || answer.headers.get("X-Bedlore-Account") !== account) {
+      throw new Error("somebody else is signed in");
+    }
+    await keep(address, answer, since);
   };
-  if (here && !await take(here)) return;
-  for (const { stamp, pages } of farms) {
+  const store = await caches.open(PRIVATE + account);
+  await forgetFarmsBut(store, farms);
+  if (here) await take(plain(here));
+  for (const { stamp, pages } of taken) {
     const mark = `/phone/taken/${encodeURIComponent(pages[0])}`;
-    const store = await caches.open(PRIVATE + account);
-    const taken = await store.match(mark);
-    if (taken && await taken.text() === stamp + BUILD) continue;
-    for (const address of pages) {
-      if (!await take(address)) return;
+    const before = await store.match(mark);
+    const [stampBefore, speechBefore] = before ? await before.json() : [];
+    if (stampBefore === stamp && speechBefore === speech + BUILD) continue;
+    const forms = new Set();
+    for (const path of pages) {
+      const address = new URL(path, self.location.origin).href;
+      await take(address);
+      const found = await stored(address);
+      if (found) formsOn(await found.text(), address).forEach((form) => forms.add(form));
+    }
+    for (const form of [...forms].slice(0, MOST_FORMS)) {
+      await take(form, speechBefore === speech + BUILD ? FORM_FRESH_MS : 0);
     }
     if (since !== era) return;
-    await (await caches.open(PRIVATE + account)).put(mark, new Response(stamp + BUILD));
+    await store.put(mark, new Response(JSON.stringify([stamp, speech + BUILD])));
   }
 };
 

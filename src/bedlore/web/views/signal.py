@@ -21,21 +21,20 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from bedlore import __version__
 from bedlore.service.account import report_account
 from bedlore.service.first_aid import unasked_account
-from bedlore.service.rights import Role, may
+from bedlore.service.rights import may
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
 from bedlore.sheets.pictures import harm_pictures_of
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.keeping import latest_run
-from bedlore.store.db.models import FarmRow, Membership
+from bedlore.store.db.models import Membership
 from bedlore.web import pictures, wiring
-from bedlore.web.entry_fields import FORM_KINDS
 from bedlore.web.phone import account_mark
 from bedlore.web.views.common import age_words, frame, shown_for, unbroken
 from bedlore.web.views.today import with_spans
 
 Context = dict[str, Any]
-MOST_FARMS, MOST_BEDS = 3, 8  # whose pages are taken along unasked; others once they were seen
+MOST_FARMS = 3  # whose pages are taken along unasked; others once they were seen
 _WORKER = Path(__file__).parents[1] / "static" / "worker.js"
 _PARTS = ("base.css", "mark.svg", "pages.js", "queue.js", "phone.js", "icon-192.png",
           "django_htmx/htmx-2.min.js")  # fmt: skip
@@ -92,34 +91,32 @@ def phone(request: HttpRequest) -> HttpResponse:
     if request.user.is_authenticated:
         told.update(who=request.user.shown_name, secret=get_token(request))
         if "take" in request.GET:
-            told["farms"] = _farms(request)
+            told.update(_to_take(request))
     response = JsonResponse(told)
     response["Cache-Control"] = "no-store"
     return response
 
 
-def _farms(request: HttpRequest) -> list[Context]:
-    """The pages of one's farms to take along, and what tells that they have changed."""
+def _to_take(request: HttpRequest) -> Context:
+    """One's farms; the pages to take along, with what tells that they have changed; and how they
+    are to be read. The worker takes the forms that these pages lead to as well."""
     rows = Membership.objects.filter(account=request.user).select_related("farm")
-    found = []
-    for membership in rows.order_by("farm__name")[:MOST_FARMS]:
-        row = membership.farm
-        run = latest_run(row)
-        read_as = f"{get_language()}-{getattr(request.user, 'units', '')}"
+    taken = []
+    for member in rows.order_by("farm__name")[:MOST_FARMS]:
+        run = latest_run(member.farm)
         stamp = f"{run.pk}-{run.worked_at.timestamp():.0f}" if run else ""
-        found.append({"stamp": f"{row.version}-{stamp}-{read_as}", "pages": _pages(row, membership.role)})
-    return found
-
-
-def _pages(row: FarmRow, role: Role) -> list[str]:
-    pages = [reverse(name, args=[row.slug]) for name in ("today", "carried", "log")]
-    if may(role, "log", None):
-        pages.append(reverse("write", args=[row.slug]))
-        pages += [
-            f"{reverse('entry', args=[row.slug, kind])}?bed={bed.id}"
-            for bed in farm_of_row(row).beds[:MOST_BEDS] for kind in FORM_KINDS[:3]
-        ]  # fmt: skip
-    return pages
+        names = ["today", "carried", "log", *(["write"] if may(member.role, "log", None) else [])]
+        taken.append(
+            {
+                "stamp": f"{member.farm.version}-{stamp}",
+                "pages": [reverse(name, args=[member.farm.slug]) for name in names],
+            }
+        )
+    return {
+        "farms": list(rows.values_list("farm__slug", flat=True)),
+        "taken": taken,
+        "speech": f"{get_language()}-{request.user.units}",
+    }
 
 
 def carried(request: HttpRequest, farm: str) -> HttpResponse:
