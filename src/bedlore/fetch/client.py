@@ -22,6 +22,7 @@ import httpx
 
 from bedlore import __version__
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 _LEAST_KEPT = timedelta(minutes=10)
 _LONGEST_KEPT = timedelta(hours=6)
@@ -86,7 +87,7 @@ class ForecastClient:
         if not settings.contact.strip():
             raise KeeperError(
                 "weather services want to know who asks.", where="weather contact",
-                fix="Write your e-mail or web address as the contact.",
+                fix=say("Write your e-mail or web address as the contact."),
             )
         self._settings = settings
         self._now = now
@@ -134,7 +135,8 @@ class ForecastClient:
                 continue
             return self._accept(url, response, body, kept)
         host = httpx.URL(url).host
-        raise ServiceError(f"The weather service at {host} gave no answer: {problem}.")
+        raise ServiceError(say("The weather service at {host} gave no answer: {problem}.",
+                               host=host, problem=str(problem)))
 
     def _send(self, url: str, headers: dict[str, str]) -> tuple[httpx.Response, bytes]:
         settings = self._settings
@@ -163,17 +165,20 @@ class ForecastClient:
         if response.status_code == 304 and kept is not None:
             return replace(kept, expires=_expires(response, now), fetched_at=now.isoformat())
         if response.status_code == 404:
-            raise ServiceError(f"The weather service at {host} does not know this place.")
+            raise ServiceError(say("The weather service at {host} does not know this place.",
+                                   host=host))
         if response.status_code != 200:
             raise ServiceError(
-                f"The weather service at {host} refused with status {response.status_code}."
+                say("The weather service at {host} refused with status {status_code}.",
+                    host=host, status_code=response.status_code)
             )
         try:
             text = body.decode("utf-8")
             json.loads(text)
         except (ValueError, RecursionError):
             raise ServiceError(
-                f"The weather service at {host} sent an answer that cannot be read."
+                say("The weather service at {host} sent an answer that cannot be read.",
+                    host=host)
             ) from None
         return _Kept(
             url=url,

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from bedlore.errors import KeeperError
 from bedlore.fetch import met_norway, national_service
 from bedlore.fetch.client import ForecastClient, ServiceError
+from bedlore.say import say
 from bedlore.weather.series import WeatherSeries
 from bedlore.weather.sun import Spot
 
@@ -19,7 +20,7 @@ SERVICES: dict[str, str] = {
     "met-norway": met_norway.BASE_URL,
     "us-nws": national_service.BASE_URL,
 }
-WITHOUT = "The coming days are drawn from the normals of the place instead."
+WITHOUT = say("The coming days are drawn from the normals of the place instead.")
 
 
 @dataclass(frozen=True)
@@ -43,20 +44,24 @@ def fetch_forecast(
     day ahead. Raises :class:`KeeperError` only for a service that is not known.
     """
     if service not in SERVICES:
-        raise KeeperError(f"{service!r} is no weather service known here.",
-                          fix=f"Choose one of {', '.join(SERVICES)}.")
+        raise KeeperError(say("{service} is no weather service known here.",
+                              service=repr(service)),
+                          fix=say("Choose one of {services}.", services=", ".join(SERVICES)))
     module = met_norway if service == "met-norway" else national_service
     try:
         answer = module.ask(client, spot, base_url or SERVICES[service])
         series = module.read(answer.payload, spot)
     except ServiceError as error:
-        return ForecastResult(None, f"No forecast: {error} {WITHOUT}")
+        return ForecastResult(None, say("No forecast: {error} {without}", error=str(error),
+                                        without=WITHOUT))
     left = series.end - now()
     if left < timedelta(days=1):
-        return ForecastResult(None, f"No forecast: the last one ended on {series.end:%d %B}. "
-                                    f"{WITHOUT}")
+        return ForecastResult(None, say("No forecast: the last one ended on {end}. {without}",
+                                        end=f"{series.end:%d %B}", without=WITHOUT))
     age_h = (now() - answer.fetched_at) / timedelta(hours=1)
     if answer.stale:
         return ForecastResult(
-            series, f"{answer.reason} The forecast of {age_h:.0f} hours ago is used.")
-    return ForecastResult(series, f"{series.source}, {left / timedelta(days=1):.0f} days ahead.")
+            series, say("{reason} The forecast of {age_h} hours ago is used.",
+                        reason=answer.reason, age_h=f"{age_h:.0f}"))
+    return ForecastResult(series, say("{source}, {left} days ahead.", source=series.source,
+                                      left=f"{left / timedelta(days=1):.0f}"))

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from bedlore.fetch.client import ServiceError
+from bedlore.say import say
 from bedlore.weather.air import rh_from_dew_point
 from bedlore.weather.diurnal import daily_low_high
 from bedlore.weather.series import FloatArray, WeatherSeries
@@ -49,11 +50,11 @@ def series_from_points(
     first = np.ceil(seconds[0] / 3600.0) * 3600.0
     hours = np.arange(first, seconds[-1] + 1.0, 3600.0)
     if len(hours) < 2:
-        raise ServiceError("The forecast holds fewer than two hours.")
+        raise ServiceError(say("The forecast holds fewer than two hours."))
     start = datetime.fromtimestamp(first, UTC)
     notes = []
     if np.diff(seconds).max() > 3600.0:
-        notes.append("Later hours of the forecast lie on straight lines between its steps.")
+        notes.append(say("Later hours of the forecast lie on straight lines between its steps."))
 
     def column(pick: Callable[[ForecastPoint], float | None]) -> FloatArray | None:
         values = np.array([_or_nan(pick(point)) for point in joined])
@@ -69,7 +70,8 @@ def series_from_points(
     rh = column(lambda point: point.rh_frac)
     if rh is None:
         rh = rh_from_dew_point(temp, low[clock.day_index])
-        notes.append("Humidity is not in the forecast: the dew point is taken as the day's low.")
+        notes.append(say("Humidity is not in the forecast: the dew point is taken as the day's"
+                         " low."))
     wind = column(lambda point: point.wind_m_s)
     cloud = column(lambda point: point.cloud_frac)
     if cloud is None:
@@ -96,14 +98,15 @@ def _joined(points: Sequence[ForecastPoint]) -> list[ForecastPoint]:
     kept: list[ForecastPoint] = []
     for point in points:
         if not _COLDEST_C <= point.temp_c <= _HOTTEST_C:
-            raise ServiceError(f"The forecast says {point.temp_c:.0f} degC, which cannot be.")
+            raise ServiceError(say("The forecast says {temp_c} degC, which cannot be.",
+                                   temp_c=f"{point.temp_c:.0f}"))
         if kept and point.at == kept[-1].at:
             continue
         if kept and point.at - kept[-1].at > timedelta(hours=_LONGEST_STEP_H):
             break
         kept.append(point)
     if len(kept) < 2:
-        raise ServiceError("The forecast holds fewer than two hours.")
+        raise ServiceError(say("The forecast holds fewer than two hours."))
     return kept
 
 

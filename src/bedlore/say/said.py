@@ -8,8 +8,6 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any
 
-from pydantic import PlainSerializer, PlainValidator
-
 from bedlore.say.language import catalogue, decimal, listener, names
 
 # A text as it is kept: a plain one, or {what kind: of what, ...}, ready for JSON.
@@ -92,7 +90,7 @@ def _message(kept: Mapping[str, Any]) -> str:
 def filled(pattern: str, values: Mapping[str, Any]) -> str:
     """``pattern`` with its ``{names}`` replaced. No format specification, no attribute: what is
     kept may come out of somebody's archive."""
-    return _NAME.sub(lambda found: _text(values[found[1]]), pattern)
+    return _NAME.sub(lambda found: _text(values.get(found[1], found[0])), pattern)
 
 
 # --- Made of other texts -----------------------------------------------------------------------
@@ -223,5 +221,17 @@ def read_back(kept: Any) -> str:
 
 
 _NOT_KEPT = (LookupError, TypeError, ValueError, AttributeError, StopIteration, RecursionError)
+
+
+class _AsSaid:
+    """How pydantic reads and writes a text of a record."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
+        from pydantic_core import core_schema  # not before a record is made of it
+
+        as_kept = core_schema.plain_serializer_function_ser_schema(_kept)
+        return core_schema.no_info_plain_validator_function(read_back, serialization=as_kept)
+
+
 # A text of a record: JSON keeps how it was said, so that it can be said again.
-Words = Annotated[str, PlainValidator(read_back), PlainSerializer(_kept)]
+Words = Annotated[str, _AsSaid()]

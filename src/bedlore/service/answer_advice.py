@@ -9,6 +9,7 @@ from typing import Any, Literal, Protocol
 from bedlore.decide.records import Action, Advice
 from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.book import Author, LogBook, Receipt
 from bedlore.service.record_entry import record_entry
 
@@ -38,10 +39,11 @@ def answer_advice(
     ``skipped``, or when there is nothing to write. Raises :class:`FaultList` as ``record_entry``
     does."""
     if answer not in ANSWERS:
-        raise FaultList([Fault("answer", f"Choose one of {', '.join(ANSWERS)}.")])
+        raise FaultList([Fault("answer", say("Choose one of {answers}.",
+                                             answers=", ".join(ANSWERS)))])
     advice = advices.advice(number)
     if advice is None:
-        raise KeeperError("There is no such advice.", fix="Load the page again.")
+        raise KeeperError(say("There is no such advice."), fix=say("Load the page again."))
     raw: Mapping[str, Any] | None = None
     if answer == "done":
         said = entry_of(advice.bed_id, advice.action, now)

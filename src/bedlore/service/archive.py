@@ -17,6 +17,7 @@ from typing import IO, Protocol
 
 from bedlore import __version__
 from bedlore.errors import Fault, FaultList, KeeperError
+from bedlore.say import say
 
 FORMAT = 1
 MANIFEST = "manifest.json"
@@ -74,10 +75,11 @@ def read_archive(source: IO[bytes]) -> dict[str, bytes]:
             return _members(archive, manifest)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError,
             RuntimeError, OSError, UnicodeDecodeError):  # fmt: skip
-        raise KeeperError("The file is no zip archive, or it is damaged.", "archive",
-                          "Fetch it again.") from None  # fmt: skip
+        raise KeeperError(say("The file is no zip archive, or it is damaged."), "archive",
+                          say("Fetch it again.")) from None  # fmt: skip
     except zipfile.zlib.error:  # type: ignore[attr-defined]
-        raise KeeperError("The archive is damaged.", "archive", "Fetch it again.") from None
+        raise KeeperError(say("The archive is damaged."), "archive",
+                          say("Fetch it again.")) from None  # fmt: skip
 
 
 def restore_archive(store: FarmParts, source: IO[bytes], now: dt.datetime) -> int:
@@ -88,19 +90,20 @@ def restore_archive(store: FarmParts, source: IO[bytes], now: dt.datetime) -> in
 def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
     names = [entry.filename for entry in entries]
     if len(entries) > MAX_MEMBERS or len(set(names)) != len(names):
-        raise KeeperError("The archive holds too many files, or one of them twice.", "archive")
+        raise KeeperError(say("The archive holds too many files, or one of them twice."), "archive")
     odd = [name for name in names if name != MANIFEST and not _MEMBER.fullmatch(name)]
     if odd:
         raise FaultList(
-            Fault("archive", f"{name[:80]!r} is no file of a bedlore archive.") for name in odd[:20]
+            Fault("archive", say("{name} is no file of a bedlore archive.",
+                                 name=repr(name[:80]))) for name in odd[:20]
         )
     total = 0
     for entry in entries:
         total += entry.file_size
         swollen = entry.file_size > MAX_RATIO * max(entry.compress_size, 1000)
         if entry.file_size > MAX_MEMBER_BYTES or total > MAX_TOTAL_BYTES or swollen:
-            raise KeeperError("Unpacked, the archive would be far larger than any farm.", "archive",
-                              "Nothing was unpacked.")  # fmt: skip
+            raise KeeperError(say("Unpacked, the archive would be far larger than any farm."),
+                              "archive", say("Nothing was unpacked."))  # fmt: skip
 
 
 def _manifest(archive: zipfile.ZipFile) -> dict[str, str]:
@@ -110,24 +113,26 @@ def _manifest(archive: zipfile.ZipFile) -> dict[str, str]:
         if found["program"] != "bedlore" or not isinstance(members, dict):
             raise KeyError
     except (KeyError, ValueError, TypeError, RecursionError):
-        raise KeeperError("It has no list of contents: this is no bedlore archive.",
+        raise KeeperError(say("It has no list of contents: this is no bedlore archive."),
                           "archive") from None  # fmt: skip
     if found.get("format") != FORMAT:
-        raise KeeperError(f"It is of format {str(found.get('format'))[:20]}; this version reads"
-                          f" format {FORMAT}.", "archive", "Use a newer bedlore.")  # fmt: skip
+        raise KeeperError(say("It is of format {found}; this version reads format {known}.",
+                              found=str(found.get("format"))[:20], known=FORMAT), "archive",
+                          say("Use a newer bedlore."))  # fmt: skip
     return members
 
 
 def _members(archive: zipfile.ZipFile, digests: dict[str, str]) -> dict[str, bytes]:
     there = {name for name in archive.namelist() if name != MANIFEST}
     if there != set(digests):
-        raise KeeperError("Its list of contents does not fit what is in it.", "archive",
-                          "Fetch it again.")  # fmt: skip
+        raise KeeperError(say("Its list of contents does not fit what is in it."), "archive",
+                          say("Fetch it again."))  # fmt: skip
     members = {}
     for name in sorted(there):
         content = _content(archive, name)
         if hashlib.sha256(content).hexdigest() != digests[name]:
-            raise KeeperError(f"{name} was changed or damaged.", "archive", "Fetch it again.")
+            raise KeeperError(say("{name} was changed or damaged.", name=name), "archive",
+                              say("Fetch it again."))  # fmt: skip
         members[name] = content
     return members
 
@@ -138,5 +143,6 @@ def _content(archive: zipfile.ZipFile, name: str) -> bytes:
     with archive.open(entry) as file:
         content = file.read(entry.file_size + 1)
     if len(content) > entry.file_size:
-        raise KeeperError(f"{name} is larger than it says.", "archive", "Nothing was restored.")
+        raise KeeperError(say("{name} is larger than it says.", name=name), "archive",
+                          say("Nothing was restored."))  # fmt: skip
     return content

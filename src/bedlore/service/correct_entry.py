@@ -10,6 +10,7 @@ from typing import Any
 from bedlore.errors import KeeperError
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.book import Author, LogBook, Receipt, ToWrite, Written, new_entry_id
 from bedlore.service.record_entry import already_sent, sent_hash, understand
 
@@ -46,7 +47,8 @@ def found(book: LogBook, entry_id: str) -> Written:
     """The entry called ``entry_id``; raises :class:`KeeperError` when there is none."""
     written = book.find(entry_id)
     if written is None:
-        raise KeeperError(f"There is no entry {entry_id[:40]!r} in this log.")
+        raise KeeperError(say("There is no entry {entry_id} in this log.",
+                              entry_id=repr(entry_id[:40])))
     return written
 
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from bedlore.errors import Fault, FaultList, KeeperError
+from bedlore.say import say
 from bedlore.service.rights import ROLES, SCOPES, Role
 from bedlore.service.secrets import Secret, digest_of, new_secret
 
 INVITATION_DAYS = 14
 MIN_PASSCODE = 6
 MAX_NAME = 120
-_GONE = "This link is no longer good: it was used, taken back, or is too old."
+_GONE = say("This link is no longer good: it was used, taken back, or is too old.")
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,7 @@ def invite(
 ) -> tuple[int, Secret]:
     """An invitation to ``role``; its secret is for the link and is shown once."""
     if role not in ROLES:
-        raise FaultList([Fault("role", f"Choose one of {', '.join(ROLES)}.")])
+        raise FaultList([Fault("role", say("Choose one of {roles}.", roles=", ".join(ROLES)))])
     secret = new_secret("join")
     ends = now + dt.timedelta(days=INVITATION_DAYS)
     return doors.add_invitation(farm_id, role, secret.digest, by, now, ends), secret
@@ -91,7 +92,7 @@ def look_at_invitation(doors: Doors, secret: str, now: dt.datetime) -> Invited:
     """What the link offers; raises :class:`KeeperError` when it is no longer good."""
     found = doors.open_invitation(digest_of(secret), now)
     if found is None:
-        raise KeeperError(_GONE, fix="Ask the keeper for a new one.")
+        raise KeeperError(_GONE, fix=say("Ask the keeper for a new one."))
     return found
 
 
@@ -99,7 +100,7 @@ def accept(doors: Doors, secret: str, account_id: int, now: dt.datetime) -> Invi
     """Joins the farm."""
     found = look_at_invitation(doors, secret, now)
     if not doors.use_invitation(found.number, account_id, now):
-        raise KeeperError(_GONE, fix="Ask the keeper for a new one.")
+        raise KeeperError(_GONE, fix=say("Ask the keeper for a new one."))
     return found
 
 
@@ -112,12 +113,13 @@ def issue_token(
     wanted = frozenset(scopes)
     faults = []
     if not wanted or not wanted <= set(SCOPES):
-        faults.append(Fault("scopes", f"Choose from {', '.join(SCOPES)}."))
+        faults.append(Fault("scopes", say("Choose from {scopes}.", scopes=", ".join(SCOPES))))
     if not name.strip() or len(name) > MAX_NAME:
-        faults.append(Fault("name", "Give it a name of up to 120 characters, such as what it is"
-                            " used by."))  # fmt: skip
+        faults.append(Fault("name", say("Give it a name of up to 120 characters, such as what"
+                                        " it is used by.")))  # fmt: skip
     if days is not None and not 1 <= days <= 3660:
-        faults.append(Fault("days", "Write a number of days from 1 to 3660, or leave it empty."))
+        faults.append(Fault("days", say("Write a number of days from 1 to 3660, or leave it"
+                                        " empty.")))
     if faults:
         raise FaultList(faults)
     secret = new_secret("bedlore")
@@ -142,9 +144,10 @@ def set_passcode(
     """Lets the household sign in with ``passcode`` as ``role``."""
     faults = []
     if len(passcode) < MIN_PASSCODE or len(set(passcode)) < 3 or len(passcode) > 128:
-        faults.append(Fault("passcode", f"Use at least {MIN_PASSCODE} characters, not all alike."))
+        faults.append(Fault("passcode", say("Use at least {min_passcode} characters, not all"
+                                            " alike.", min_passcode=MIN_PASSCODE)))
     if role not in ROLES:
-        faults.append(Fault("role", f"Choose one of {', '.join(ROLES)}."))
+        faults.append(Fault("role", say("Choose one of {roles}.", roles=", ".join(ROLES))))
     if faults:
         raise FaultList(faults)
     doors.set_passcode(farm_id, passcode, role, now)

@@ -9,6 +9,7 @@ from bedlore.errors import Fault, KeeperError
 from bedlore.farm.cautions import cautions
 from bedlore.farm.load import MAX_FARM_BYTES, decode, dump_farm, parse_farm
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.book import Author
 
 
@@ -45,7 +46,7 @@ class FarmPreview:
 def preview_farm(data: bytes, where: str = "farm.toml", before: Farm | None = None) -> FarmPreview:
     """What the farm file ``data`` says; raises :class:`KeeperError` with every fault."""
     if len(data) > MAX_FARM_BYTES:
-        raise KeeperError("The file is larger than any farm file.", where)
+        raise KeeperError(say("The file is larger than any farm file."), where)
     farm = parse_farm(decode(data, where), where)
     old = {bed.id: bed for bed in before.beds} if before else {}
     new = {bed.id: bed for bed in farm.beds}

@@ -16,6 +16,7 @@ from bedlore.errors import Fault, FaultList
 from bedlore.farm.fields import slug_of
 from bedlore.farm.load import farm_of
 from bedlore.farm.model import Farm
+from bedlore.say import say
 
 Raw = dict[str, Any]
 SOIL_LAG_DAYS = 20  # the coldest days come about three weeks after the shortest (from memory)
@@ -118,7 +119,8 @@ def normals_between(coldest: tuple[float, float], warmest: tuple[float, float],
 def farm_with(farm: Farm, bed: Raw) -> Farm:
     """``farm`` with one bed more; raises :class:`FaultList` when the bed does not fit."""
     if farm.bed(bed["id"]) is not None:
-        raise FaultList([Fault("name", "There is a bed of this name already. Choose another.")])
+        raise FaultList([Fault("name", say("There is a bed of this name already. Choose"
+                                           " another."))])
     raw = farm.model_dump(mode="json", exclude_none=True)
     return farm_of({**raw, "beds": [*raw["beds"], bed]})
 

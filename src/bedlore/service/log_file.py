@@ -13,6 +13,7 @@ from bedlore.farm.interpret import content_key
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import KeptLine, LogReading
+from bedlore.say import say
 from bedlore.service.book import Author, LogBook, ToWrite
 
 MAX_IMPORT_BYTES = 100_000_000
@@ -53,8 +54,9 @@ def preview_log(
 ) -> LogPreview:
     """What importing the log file would do; nothing is written."""
     if len(data) > MAX_IMPORT_BYTES:
-        raise KeeperError(f"The file is larger than {MAX_IMPORT_BYTES // 1_000_000} MB.", name,
-                          "Split it and import the parts one after the other.")  # fmt: skip
+        raise KeeperError(say("The file is larger than {max_import_bytes} MB.",
+                              max_import_bytes=MAX_IMPORT_BYTES // 1000000), name,
+                          say("Split it and import the parts one after the other."))  # fmt: skip
     reading = codec.decode(data, name, farm, now)
     new, faults, known = [], list(reading.faults), 0
     there = book.known([entry.id for entry in reading.entries])
@@ -64,8 +66,10 @@ def preview_log(
         elif content_key(there[entry.id]) == content_key(entry):
             known += 1
         else:
-            faults.append(Fault(f"{name} entry {entry.id}", "The book has another entry with this"
-                                " id. It stays as it is; give this one an id of its own."))
+            faults.append(Fault(f"{name} entry {entry.id}", say("The book has another entry"
+                                                                " with this id. It stays as it"
+                                                                " is; give this one an id of its"
+                                                                " own.")))
     kinds = Counter(entry.kind for entry in new)
     return LogPreview(
         tuple(new), known, tuple(kinds.most_common()),

@@ -19,6 +19,7 @@ from bedlore.farm.load import decode
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.when import parse_when
+from bedlore.say import say
 from bedlore.service.book import Author, LogBook, ToWrite
 from bedlore.service.record_entry import understand
 from bedlore.units import parse_quantity
@@ -87,15 +88,16 @@ class ReadingsPreview:
 def look_at_table(data: bytes, where: str) -> LoggerTable:
     """The columns of a logger's file, with a guess; raises :class:`KeeperError`."""
     if len(data) > MAX_BYTES:
-        raise KeeperError(f"The file is larger than {MAX_BYTES // 1_000_000} MB.", where,
-                          "Split it and import the parts one after the other.")  # fmt: skip
+        raise KeeperError(say("The file is larger than {max_bytes} MB.",
+                              max_bytes=MAX_BYTES // 1000000), where,
+                          say("Split it and import the parts one after the other."))  # fmt: skip
     lines = decode(data, where).splitlines()[:60]
     delimiter = max(_DELIMITERS, key=lambda mark: sum(line.count(mark) for line in lines))
     rows = list(_cells(lines, delimiter))
     first = next((i for i, row in enumerate(rows) if _is_reading(row)), None)
     if first is None:
-        raise KeeperError("No line with a time and a temperature was found in it.", where,
-                          "Export the readings as CSV, one reading a line.")  # fmt: skip
+        raise KeeperError(say("No line with a time and a temperature was found in it."), where,
+                          say("Export the readings as CSV, one reading a line."))  # fmt: skip
     width = len(rows[first])
     above = rows[first - 1] if first and len(rows[first - 1]) == width else [""] * width
     names = tuple(name.strip() or f"column {i + 1}" for i, name in enumerate(above))
@@ -117,8 +119,9 @@ def preview_readings(farm: Farm, data: bytes, columns: Columns, where: str,
             continue
         rows += 1
         if rows > MAX_ROWS:
-            faults.append(Fault(where, f"There are more than {MAX_ROWS:,} readings; the rest was"
-                                       " not read. Split the file."))  # fmt: skip
+            faults.append(Fault(where, say("There are more than {max_rows} readings; the rest"
+                                           " was not read. Split the file.",
+                                           max_rows=f"{MAX_ROWS:,}")))  # fmt: skip
             break
         try:
             at, temp_c = _reading(farm, cells, columns)
@@ -211,25 +214,26 @@ def _check(farm: Farm, columns: Columns) -> None:
     faults = []
     if farm.bed(columns.bed) is None:
         known = ", ".join(bed.id for bed in farm.beds[:12])
-        faults.append(Fault("bed", f"Choose the bed it stood in: {known}."))
+        faults.append(Fault("bed", say("Choose the bed it stood in: {known}.", known=known)))
     if columns.order not in ORDERS:
-        faults.append(Fault("order", f"Choose one of {', '.join(ORDERS)}."))
+        faults.append(Fault("order", say("Choose one of {orders}.", orders=", ".join(ORDERS))))
     if columns.unit not in ("degC", "degF"):
-        faults.append(Fault("unit", "Choose degC or degF."))
+        faults.append(Fault("unit", say("Choose degC or degF.")))
     if columns.delimiter not in _DELIMITERS:
-        faults.append(Fault("delimiter", "Choose comma, semicolon or tab."))
+        faults.append(Fault("delimiter", say("Choose comma, semicolon or tab.")))
     if columns.time == columns.temp or min(columns.time, columns.temp) < 0:
-        faults.append(Fault("temp", "Time and temperature must be two different columns."))
+        faults.append(Fault("temp", say("Time and temperature must be two different columns.")))
     if faults:
         raise FaultList(faults)
 
 
 def _reading(farm: Farm, cells: Sequence[str], columns: Columns) -> tuple[dt.datetime, float]:
     if len(cells) <= max(columns.time, columns.temp, columns.clock):
-        raise KeeperError("The line has too few columns.")
+        raise KeeperError(say("The line has too few columns."))
     number = _number(cells[columns.temp], columns.decimal_comma)
     if number is None or number != number:
-        raise KeeperError(f"{cells[columns.temp].strip()[:40]!r} is no temperature.")
+        raise KeeperError(say("{strip} is no temperature.",
+                              strip=repr(cells[columns.temp].strip()[:40])))
     text = cells[columns.time]
     if columns.clock >= 0:
         text = f"{text} {cells[columns.clock]}"

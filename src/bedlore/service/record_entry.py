@@ -13,6 +13,7 @@ from bedlore.errors import Fault, FaultList
 from bedlore.farm.fields import is_slug
 from bedlore.farm.interpret import Interpreter, Understood
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.book import Author, LogBook, Receipt, TakenId, ToWrite, new_entry_id
 
 MAX_CLIENT_ID = 80
@@ -45,7 +46,7 @@ def understand(farm: Farm, raw: Mapping[str, Any], now: dt.datetime) -> Understo
     try:
         understood = Interpreter(farm, now).read(raw)
     except RecursionError:
-        raise FaultList([Fault("", "This is nested too deeply for an entry.")]) from None
+        raise FaultList([Fault("", say("This is nested too deeply for an entry."))]) from None
     if understood.entry is None:
         raise FaultList(understood.faults)
     return understood
@@ -56,14 +57,14 @@ def already_sent(book: LogBook, raw: Mapping[str, Any], client_id: str) -> Recei
     if not client_id:
         return None
     if len(client_id) > MAX_CLIENT_ID or not is_slug(client_id):
-        raise FaultList([Fault("client_id", "This is no id. Use up to 80 small letters, figures,"
-                               " - and _.")])  # fmt: skip
+        raise FaultList([Fault("client_id", say("This is no id. Use up to 80 small letters,"
+                                                " figures, - and _."))])  # fmt: skip
     found = book.find(client_id)
     if found is None or found.client_id != client_id:
         return None
     if found.sent_hash and found.sent_hash != sent_hash(raw):
-        raise TakenId("Another entry was sent under this id already.", "client_id",
-                      "Send it again under an id of its own.")  # fmt: skip
+        raise TakenId(say("Another entry was sent under this id already."), "client_id",
+                      say("Send it again under an id of its own."))  # fmt: skip
     return Receipt(found, repeated=True)
 
 

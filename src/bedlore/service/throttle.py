@@ -7,6 +7,7 @@ import hashlib
 from typing import Protocol
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 WINDOW = dt.timedelta(minutes=15)
 MOST_FOR_NAME = 6
@@ -47,7 +48,8 @@ def check_tries(tries: Tries, name: str, address: str, now: dt.datetime) -> None
     since = now - WINDOW
     if (tries.count(by_name, since) >= MOST_FOR_NAME
             or tries.count(by_address, since) >= MOST_FROM_ADDRESS):  # fmt: skip
-        raise TooMany("There were too many failed tries.", fix="Wait a quarter of an hour.")
+        raise TooMany(say("There were too many failed tries."),
+                      fix=say("Wait a quarter of an hour."))  # fmt: skip
 
 
 def note_failure(tries: Tries, name: str, address: str, now: dt.datetime) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 LOCK_WAIT_S = 10.0
 
@@ -23,7 +24,8 @@ def locked(folder: Path) -> Iterator[None]:
             yield
     except Timeout:
         raise KeeperError(
-            "Another program is writing to this farm.", folder.name, "Try again in a moment."
+            say("Another program is writing to this farm."), folder.name, say("Try again in a"
+                                                                         " moment.")
         ) from None
 
 

@@ -14,6 +14,7 @@ from bedlore.farm.load import dump_farm, load_farm
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
+from bedlore.say import say
 from bedlore.store.durable import locked, replace_file
 from bedlore.store.log_reader import read_log
 from bedlore.store.log_writer import append_entries, takes
@@ -43,17 +44,19 @@ class FarmFolder:
                 and path.suffix.lower() in (".csv", ".jsonl") and path.is_file()
             ]
         except OSError as problem:
-            raise KeeperError(f"The folder cannot be read ({problem.strerror}).",
+            raise KeeperError(say("The folder cannot be read ({strerror}).",
+                                  strerror=str(problem.strerror)),
                               str(self.folder)) from None
         return sorted(found, key=lambda path: path.name)
 
     def load_farm(self) -> Farm:
         """The farm; raises :class:`KeeperError` with sentences."""
         if not self.folder.is_dir():
-            raise KeeperError("There is no such folder.", str(self.folder))
+            raise KeeperError(say("There is no such folder."), str(self.folder))
         if not self.farm_path.exists():
-            raise KeeperError(f"There is no {FARM_FILE} in this folder.", str(self.folder),
-                              "Describe the farm in a file of that name.")
+            raise KeeperError(say("There is no {farm_file} in this folder.",
+                                  farm_file=FARM_FILE), str(self.folder),
+                              say("Describe the farm in a file of that name."))
         return load_farm(self.farm_path)
 
     def save_farm(self, farm: Farm) -> None:
@@ -66,7 +69,8 @@ class FarmFolder:
                     replace_file(self.folder / f"{FARM_FILE}.before", [before])
                 replace_file(self.farm_path, [dump_farm(farm).encode("utf-8")])
         except OSError as problem:
-            raise KeeperError(f"The farm file cannot be written ({problem.strerror}).",
+            raise KeeperError(say("The farm file cannot be written ({strerror}).",
+                                  strerror=str(problem.strerror)),
                               str(self.folder)) from None
 
     def read_log(self, farm: Farm, now: dt.datetime | None = None) -> LogReading:
@@ -78,7 +82,8 @@ class FarmFolder:
                 with path.open("rb"):
                     readable.append(path)
             except OSError as problem:
-                faults.append(Fault(path.name, f"The file cannot be read ({problem.strerror})."))
+                faults.append(Fault(path.name, say("The file cannot be read ({strerror}).",
+                                                   strerror=str(problem.strerror))))
         found = read_log(readable, farm, now)
         return LogReading(found.entries, (*faults, *found.faults), found.notes, found.kept_aside,
                           found.faults_left_out)
@@ -92,7 +97,8 @@ class FarmFolder:
             with locked(self.folder):
                 append_entries(self._log_for(entries), entries)
         except OSError as problem:
-            raise KeeperError(f"The log cannot be written ({problem.strerror}).",
+            raise KeeperError(say("The log cannot be written ({strerror}).",
+                                  strerror=str(problem.strerror)),
                               str(self.folder)) from None
 
     def _log_for(self, entries: Sequence[AnyEntry]) -> Path:

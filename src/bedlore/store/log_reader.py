@@ -12,6 +12,7 @@ from bedlore.farm.interpret import Interpreter, content_key
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import KeptLine, LogReading
+from bedlore.say import say, sentences
 from bedlore.store.lines import Line, read_lines
 from bedlore.store.log_sources import RawEntry, Refused, csv_entries, json_entries
 
@@ -83,11 +84,12 @@ def _read_file(path: Path, interpreter: Interpreter, collected: _Collected) -> N
     try:
         size = path.stat().st_size
         if path.is_dir():
-            raise KeeperError("This is a folder, not a log file.", name)
+            raise KeeperError(say("This is a folder, not a log file."), name)
         for found in source(read_lines(path, MAX_LOG_BYTES)):
             if collected.full:
-                collected.fault(Fault(name, f"The log holds more than {MAX_ENTRIES:,} entries; the"
-                                      " rest was not read. Split it by farm."))
+                collected.fault(Fault(name, say("The log holds more than {max_entries} entries;"
+                                                " the rest was not read. Split it by farm.",
+                                                max_entries=f"{MAX_ENTRIES:,}")))
                 return
             entry = _understood(found, name, interpreter, collected)
             if entry is None:
@@ -96,13 +98,16 @@ def _read_file(path: Path, interpreter: Interpreter, collected: _Collected) -> N
                 late += 1
             latest = entry.at if latest is None else max(latest, entry.at)
     except OSError as problem:
-        raise KeeperError(f"The file cannot be read ({problem.strerror}).", name) from None
+        raise KeeperError(say("The file cannot be read ({strerror}).",
+                              strerror=str(problem.strerror)), name) from None
     if size > MAX_LOG_BYTES:
-        collected.fault(Fault(name, f"The file is larger than {MAX_LOG_BYTES // 1_000_000} MB;"
-                              " what comes after that was not read. Split it into several."))
+        collected.fault(Fault(name, say("The file is larger than {max_log_bytes} MB; what comes"
+                                        " after that was not read. Split it into several.",
+                                        max_log_bytes=MAX_LOG_BYTES // 1000000)))
     if late:
         entries = "1 entry stands" if late == 1 else f"{late} entries stand"
-        collected.note(Fault(name, f"{entries} after a later one. They were sorted by time."))
+        collected.note(Fault(name, say("{entries} after a later one. They were sorted by time.",
+                                       entries=entries)))
 
 
 def _understood(
@@ -116,7 +121,7 @@ def _understood(
     try:
         understood = interpreter.read(found.raw, where)
     except RecursionError:
-        collected.fault(Fault(where, "The line is nested too deeply for an entry."))
+        collected.fault(Fault(where, say("The line is nested too deeply for an entry.")))
         collected.keep(name, found.lines)
         return None
     for fault in understood.faults:
@@ -137,22 +142,25 @@ def _repeats(entry: AnyEntry, has_id: bool, where: str, collected: _Collected) -
     same_id = collected.by_id.get(entry.id)
     if same_id is not None:
         if same_id[0] == key:
-            sentence = f"It is the same as {same_id[1]} and was counted once."
+            sentence = say("It is the same as {same_id} and was counted once.",
+                           same_id=same_id[1])
             if not has_id:
-                sentence += " If it happened twice, give each an id."
+                sentence = sentences(sentence, say("If it happened twice, give each an id."))
         else:
-            sentence = (f"Another entry has the id {entry.id!r} already ({same_id[1]}). Give it an"
-                        " id of its own; to correct the first one, write that id under amends.")
+            sentence = say("Another entry has the id {id} already ({same_id}). Give it an id of"
+                           " its own; to correct the first one, write that id under amends.",
+                           id=repr(entry.id), same_id=same_id[1])  # fmt: skip
         collected.fault(Fault(where, sentence))
         return True
     twin = collected.by_content.get(key)
     if twin is not None and not has_id:
-        collected.fault(Fault(where, f"It says the same as {twin[1]} and was counted once. If it"
-                              " happened twice, give each an id."))
+        collected.fault(Fault(where, say("It says the same as {twin} and was counted once. If"
+                                         " it happened twice, give each an id.", twin=twin[1])))
         return True
     if twin is not None:
-        collected.note(Fault(where, f"It says the same as {twin[1]} under another id. Both were"
-                             " counted; void one if it happened once."))
+        collected.note(Fault(where, say("It says the same as {twin} under another id. Both were"
+                                        " counted; void one if it happened once.",
+                                        twin=twin[1])))
     collected.by_id[entry.id] = (key, where)
     collected.by_content.setdefault(key, (entry.id, where))
     return False
@@ -166,12 +174,12 @@ def _note_amendments(entries: Sequence[AnyEntry], collected: _Collected) -> None
         where = collected.by_id[entry.id][1]
         if entry.amends not in collected.by_id:
             what = "it changes nothing" if entry.kind == "void" else "it was taken as a new entry"
-            collected.note(Fault(where, f"It amends {entry.amends!r}, which is not in the log;"
-                                 f" {what}."))
+            collected.note(Fault(where, say("It amends {amends}, which is not in the log;"
+                                            " {what}.", amends=repr(entry.amends), what=what)))
         elif entry.amends in seen:
-            collected.note(Fault(where, f"{entry.amends!r} is corrected more than once"
-                                 f" ({seen[entry.amends]}). The correction with the greater id"
-                                 " holds."))
+            collected.note(Fault(where, say("{amends} is corrected more than once ({seen}). The"
+                                            " correction with the greater id holds.",
+                                            amends=repr(entry.amends), seen=seen[entry.amends])))
         seen.setdefault(entry.amends, where)
 
 
@@ -180,8 +188,11 @@ def _note_gaps(entries: Sequence[AnyEntry], collected: _Collected) -> None:
     for entry in entries:
         before = last.get(entry.bed)
         if before is not None and (entry.at - before).days >= GAP_NOTED_D:
-            collected.note(Fault(f"bed {entry.bed}", f"Nothing was written for"
-                                 f" {(entry.at - before).days} days, from"
-                                 f" {before.date().isoformat()} to {entry.at.date().isoformat()}."
-                                 " What is worked out for that time is less sure."))
+            collected.note(Fault(f"bed {entry.bed}", say("Nothing was written for {days} days,"
+                                                         " from {since} to {until}."
+                                                         " What is worked out for that time is"
+                                                         " less sure.",
+                                                         days=(entry.at - before).days,
+                                                         since=before.date().isoformat(),
+                                                         until=entry.at.date().isoformat())))
         last[entry.bed] = entry.at

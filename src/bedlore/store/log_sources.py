@@ -14,6 +14,7 @@ from typing import Any
 
 from bedlore.farm.fields import Wrong
 from bedlore.farm.materials import nearest
+from bedlore.say import say
 from bedlore.store.lines import MAX_LINE_BYTES, TORN_MARK, Line
 from bedlore.store.log_format import (
     COLUMNS,
@@ -53,20 +54,23 @@ def _unusable(line: Line) -> Refused | None:
     """Why ``line`` cannot be read as text at all, or None."""
     sentence = ""
     if line.too_long:
-        sentence = f"The line is longer than {MAX_LINE_BYTES // 1024} kB. No entry is that long."
+        sentence = say("The line is longer than {max_line_bytes} kB. No entry is that long.",
+                       max_line_bytes=MAX_LINE_BYTES // 1024)
     elif line.data.endswith(TORN_MARK):
-        sentence = "The line was left unfinished when it was written. Enter it again if needed."
+        sentence = say("The line was left unfinished when it was written. Enter it again if"
+                       " needed.")
     elif line.data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        sentence = "The file is saved as UTF-16. Save it again as UTF-8."
+        sentence = say("The file is saved as UTF-16. Save it again as UTF-8.")
     elif b"\x00" in line.data:
-        sentence = "The line holds empty bytes, as a power cut or a copying fault leaves them."
+        sentence = say("The line holds empty bytes, as a power cut or a copying fault leaves"
+                       " them.")
     if sentence:
         return Refused(sentence, line.number, (line,))
     try:
         line.data.decode("utf-8")
     except UnicodeDecodeError:
         return Refused(
-            "The line holds bytes that are not UTF-8 text. Save the file as UTF-8.",
+            say("The line holds bytes that are not UTF-8 text. Save the file as UTF-8."),
             line.number, (line,),
         )
     return None
@@ -82,16 +86,17 @@ def _comment(line: Line) -> Refused | bool:
     version = _VERSION.match(text.decode("utf-8"))
     if version and version.group(1) != str(FORMAT_VERSION):
         return Refused(
-            f"The log says format {version.group(1)[:9]}; this version reads format"
-            f" {FORMAT_VERSION}. It was read as far as it is understood.", line.number,
+            say("The log says format {value}; this version reads format {format_version}. It"
+                " was read as far as it is understood.", value=version.group(1)[:9],
+                format_version=FORMAT_VERSION), line.number,
         )
     return True
 
 
 def _unfinished(line: Line) -> Refused:
     return Refused(
-        "The last line is unfinished and was skipped; it stays in the file. Enter it again if it"
-        " matters.", line.number, (line,),
+        say("The last line is unfinished and was skipped; it stays in the file. Enter it again"
+            " if it matters."), line.number, (line,),
     )
 
 
@@ -114,21 +119,23 @@ def _json_entry(line: Line) -> Found:
     try:
         value = json.loads(text, object_pairs_hook=_each_key_once)
     except RecursionError:
-        return Refused("The line is nested too deeply for an entry.", line.number, (line,))
+        return Refused(say("The line is nested too deeply for an entry."), line.number, (line,))
     except ValueError as problem:
         if not line.whole:
             return _unfinished(line)
         reason = getattr(problem, "msg", "a number is too long")
-        return Refused(f"The line is not proper JSON: {str(reason)[:100]}.", line.number, (line,))
+        sentence = say("The line is not proper JSON: {reason}.", reason=str(reason)[:100])
+        return Refused(sentence, line.number, (line,))
     if not isinstance(value, dict):
-        return Refused("The line is JSON, but not an object { }.", line.number, (line,))
+        return Refused(say("The line is JSON, but not an object { }."), line.number, (line,))
     return RawEntry(_without_surrogates(value) if "\\u" in text else value, [line])
 
 
 def _each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
-        found[key] = Wrong(f"{key[:40]!r} is given twice. Keep one.") if key in found else value
+        twice = say("{key} is given twice. Keep one.", key=repr(key[:40]))
+        found[key] = Wrong(twice) if key in found else value
     return found
 
 
@@ -170,8 +177,8 @@ class _Table:
         if pending is None or not _continues(row, number, pending):
             yield from self.flush()
             if row.get("id") == "+":
-                yield Refused("There is no entry above for this row to go with.", lines[0].number,
-                              tuple(lines))
+                yield Refused(say("There is no entry above for this row to go with."),
+                              lines[0].number, tuple(lines))  # fmt: skip
                 return
             part = _split_part(row)
             parts = {} if part is None else {"parts": [part]}
@@ -262,7 +269,7 @@ def _one_by_one(
     """Lines read alone, as a quote in one of them is never closed."""
     for line in waiting:
         if _open_quote([line]):
-            yield Refused("A quote in this line is never closed.", line.number, (line,))
+            yield Refused(say("A quote in this line is never closed."), line.number, (line,))
         else:
             yield from _row([line], table)
 
@@ -281,7 +288,7 @@ def _row(
         return
     cells = split_cells(text, table.delimiter)
     if cells is None:
-        yield Refused("The line is not proper CSV.", first.number, tuple(lines))
+        yield Refused(say("The line is not proper CSV."), first.number, tuple(lines))
         return
     if not any(cell.strip() for cell in cells) or _is_header(cells, table):
         return
@@ -290,8 +297,9 @@ def _row(
         return
     if any(cell.strip() for cell in cells[len(table.columns):]):
         yield Refused(
-            f"The line has {len(cells)} cells, but the first line names {len(table.columns)}"
-            " columns. Put texts that hold the separator in quotes.", first.number, tuple(lines),
+            say("The line has {cells} cells, but the first line names {columns} columns. Put"
+                " texts that hold the separator in quotes.", cells=len(cells),
+                columns=len(table.columns)), first.number, tuple(lines),
         )
         return
     row = {
@@ -314,8 +322,8 @@ def _header(text: str, line: Line, table: _Table) -> Iterator[Refused]:
         table.columns = list(COLUMNS)  # perhaps a piece cut out of a log of ours
         table.delimiter = ","
         yield Refused(
-            "The first line does not name the columns. It should begin like:"
-            f" {','.join(COLUMNS[:8])}. The rest was read as if it named all of them.",
+            say("The first line does not name the columns. It should begin like: {columns}. The"
+                " rest was read as if it named all of them.", columns=",".join(COLUMNS[:8])),
             line.number, (line,),
         )
         return
@@ -323,9 +331,10 @@ def _header(text: str, line: Line, table: _Table) -> Iterator[Refused]:
         if not name or (known_column(name) and name not in names[:index]):
             continue
         near = nearest(name, column_names())
-        hint = f' Did you mean "{near}"?' if near and near != name else ""
+        hint = say(' Did you mean "{near}"?', near=near) if near and near != name else ""
         why = "named twice" if name in names[:index] else "not known"
-        yield Refused(f"Column {name[:40]!r} is {why}; what stands in it was not read.{hint}",
+        yield Refused(say("Column {name} is {why}; what stands in it was not read.{hint}",
+                          name=repr(name[:40]), why=why, hint=hint),
                       line.number)
         names[index] = ""
     table.columns = names

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bedlore.errors import KeeperError
 from bedlore.farm.log import AnyEntry
+from bedlore.say import say
 from bedlore.store.durable import append_bytes, replace_file
 from bedlore.store.lines import TORN_MARK
 from bedlore.store.log_format import (
@@ -68,8 +69,8 @@ def _csv_rows(path: Path, entries: Sequence[AnyEntry]) -> Iterable[str]:
     columns, delimiter = list(COLUMNS), ","
     if _has_content(path):
         if not takes(path, entries):
-            raise KeeperError("The file has no columns for all that is to be written.", path.name,
-                              "Use a new log file.")
+            raise KeeperError(say("The file has no columns for all that is to be written."),
+                              path.name, say("Use a new log file."))  # fmt: skip
         columns, delimiter = _columns_of(path)
     else:
         yield header_line()
@@ -120,5 +121,6 @@ def _is_finished(last: str, path: Path, is_csv: bool) -> bool:
 
 
 def _cannot_write(path: Path, problem: OSError) -> KeeperError:
-    return KeeperError(f"The file cannot be written ({problem.strerror}).", path.name,
-                       "Nothing was changed. Check the disk and the rights of the folder.")
+    return KeeperError(say("The file cannot be written ({strerror}).",
+                           strerror=str(problem.strerror)), path.name,
+                       say("Nothing was changed. Check the disk and the rights of the folder."))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bedlore.errors import KeeperError
 from bedlore.farm.site import Site
+from bedlore.say import say
 from bedlore.service.surroundings import Recorded
 from bedlore.weather.epw import read_epw
 from bedlore.weather.series import WeatherSeries
@@ -31,7 +32,8 @@ def recorded_weather(folder: Path, site: Site) -> Recorded:
         try:
             return read(path)
         except KeeperError as problem:
-            notes.append(f"{path.name} was not used: {problem}")
+            notes.append(say("{name} was not used: {problem}", name=path.name,
+                             problem=str(problem)))  # fmt: skip
             return None
 
     record = next((folder / n for n in RECORD_NAMES if (folder / n).is_file()), None)
@@ -60,5 +62,5 @@ def _read_typed(path: Path):  # type: ignore[no-untyped-def]
     try:
         text = path.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as problem:
-        raise KeeperError("It cannot be read as text.", path.name) from problem
+        raise KeeperError(say("It cannot be read as text."), path.name) from problem
     return parse_typed_days(text.splitlines())

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.diurnal import daily_low_high, hourly_from_daily
 from bedlore.weather.normals import MONTH_OF_DAY, Climate, Persistence, daily_curve
 from bedlore.weather.series import FloatArray, WeatherSeries
@@ -50,7 +51,7 @@ def climate_from_series(series: WeatherSeries, spot: Spot) -> Climate:
     if counts.min() < _LEAST_DAYS_A_MONTH:
         raise KeeperError(
             f"month {int(counts.argmin()) + 1} has only {counts.min()} days in {series.source}.",
-            fix="Normals need at least one whole year.",
+            fix=say("Normals need at least one whole year."),
         )
     low, high = _by_month(record.low_c, record.month), _by_month(record.high_c, record.month)
     curves = np.stack([daily_curve(low), daily_curve(high)])

@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 
 from bedlore.errors import Fault, FaultList, KeeperError
+from bedlore.say import say
 from bedlore.units import fahrenheit_to_celsius
 from bedlore.weather.files import read_lines, read_rows
 from bedlore.weather.series import FloatArray
@@ -84,7 +85,7 @@ def read_columns(path: Path, assume_unit: TemperatureUnit | None) -> Table:
     body = rows[1:]
     if not body:
         raise KeeperError("there is a header but no row.", where=str(path),
-                          fix="Give at least one day of weather.")
+                          fix=say("Give at least one day of weather."))
     faults: list[Fault] = []
     times, daily = _times(body, columns, str(path), faults)
     values = {
@@ -104,34 +105,38 @@ def _understood(
     header: list[str], assume_unit: TemperatureUnit | None, where: str
 ) -> tuple[list[_Column], list[str]]:
     columns: list[_Column] = []
-    notes, unknown = [], []
+    notes: list[str] = []
+    unknown: list[str] = []
     for index, text in enumerate(header):
         role, unit = _role_and_unit(text)
         if role is None:
             unknown.append(text.strip())
             continue
         if any(column.role == role for column in columns):
-            notes.append(f"Column {text.strip()!r} is a second one of its kind and is not used.")
+            notes.append(say("Column {strip} is a second one of its kind and is not used.",
+                             strip=repr(text.strip())))
             continue
         columns.append(_Column(index, text.strip(), role, unit))
     roles = {column.role for column in columns}
     if "time" not in roles:
         raise KeeperError("no column holds the time.", where=where,
-                          fix='Name it "time" (or "date" for one row a day).')
+                          fix=say('Name it "time" (or "date" for one row a day).'))
     if not roles & {"temp_c", "low_c", "high_c"}:
         raise KeeperError("no column holds temperatures.", where=where,
-                          fix='Name it "temp_c" or "temp_degF", or "low_c" and "high_c".')
+                          fix=say('Name it "temp_c" or "temp_degF", or "low_c" and "high_c".'))
     for position, column in enumerate(columns):
         if column.role in _TEMPERATURES and not column.unit:
             if assume_unit is None:
                 raise KeeperError(
                     f"column {column.header!r} does not say degC or degF.", where=where,
-                    fix=f'Name it "{column.header}_degC" or "{column.header}_degF".')
+                    fix=say('Name it "{header}_degC" or "{header}_degF".',
+                            header=column.header))
             columns[position] = _Column(column.index, column.header, column.role,
                                         assume_unit.lower())
-            notes.append(f"Column {column.header!r} is taken as {assume_unit}, as you said.")
+            notes.append(say("Column {header} is taken as {assume_unit}, as you said.",
+                             header=repr(column.header), assume_unit=assume_unit))
     if unknown:
-        notes.append(f"Columns not used: {', '.join(unknown)}.")
+        notes.append(say("Columns not used: {unknown}.", unknown=", ".join(unknown)))
     return columns, notes
 
 
@@ -169,7 +174,8 @@ def _times(
         try:
             moment = datetime.fromisoformat(text)
         except ValueError:
-            sentence = f"{text[:30]!r} is no time; write 2026-01-31 or 2026-01-31T14:00."
+            sentence = say("{text} is no time; write 2026-01-31 or 2026-01-31T14:00.",
+                           text=repr(text[:30]))
             faults.append(Fault(f"{where} line {line}", sentence))
             moment = datetime(1970, 1, 1)
         if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
@@ -195,7 +201,8 @@ def _numbers(
         try:
             value = convert(float(text.replace(",", ".")))
         except ValueError:
-            faults.append(Fault(path, f"{text[:30]!r} is no number; leave it empty if missing."))
+            faults.append(Fault(path, say("{text} is no number; leave it empty if missing.",
+                                          text=repr(text[:30]))))
             continue
         reason = _impossible(column.role, value)
         if reason:

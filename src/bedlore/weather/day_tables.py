@@ -10,6 +10,7 @@ from typing import Protocol
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.air import rh_from_dew_point
 from bedlore.weather.columns import Table
 from bedlore.weather.diurnal import hourly_from_daily
@@ -20,9 +21,9 @@ from bedlore.weather.series import FloatArray, WeatherSeries
 from bedlore.weather.sun import Spot, ghi_from_range, solar_clock
 
 DEFAULT_WIND_M_S = 2.0  # FAO-56 ch. 4: world mean at 2 m where no wind is known
-NO_WIND_NOTE = "Wind is not given: 2 m/s is used."
-NO_SUN_NOTE = "Sunshine is not given: it is estimated from the daily range of temperature."
-NO_HUMIDITY_NOTE = "Humidity is not given: the dew point is taken as the day's low."
+NO_WIND_NOTE = say("Wind is not given: 2 m/s is used.")
+NO_SUN_NOTE = say("Sunshine is not given: it is estimated from the daily range of temperature.")
+NO_HUMIDITY_NOTE = say("Humidity is not given: the dew point is taken as the day's low.")
 _LONGEST_GAP_DAYS = 3
 
 
@@ -42,7 +43,7 @@ def series_from_days(table: Table, place: LocalPlace, where: str) -> WeatherSeri
     low_column, high_column = table.low_c, table.high_c
     if low_column is None or high_column is None:
         raise KeeperError("a table of days needs a low and a high column.", where=where,
-                          fix='Name them "low_c" and "high_c" (or degF).')
+                          fix=say('Name them "low_c" and "high_c" (or degF).'))
     _refuse_low_above_high(table, low_column, high_column, where)
     grid = _DayGrid(table, where)
     low, high = grid.lay(low_column, "temperature"), grid.lay(high_column, "temperature")
@@ -87,7 +88,7 @@ class _DayGrid:
         self._index = np.array([(day - self.first).days for day in dates])
         self._where = where
         if len(set(dates)) < len(dates):
-            self.notes.append("Some days are there twice; the last of each was used.")
+            self.notes.append(say("Some days are there twice; the last of each was used."))
 
     def lay(self, values: FloatArray, name: str) -> FloatArray:
         """Values by day [days]; gaps of up to three days are filled by straight lines."""
@@ -98,14 +99,17 @@ class _DayGrid:
             if stop - begin > _LONGEST_GAP_DAYS:
                 day = self.first + timedelta(days=begin)
                 raise KeeperError(
-                    f"{name} is missing for {stop - begin} days from {day}.",
+                    say("{name} is missing for {stop} days from {day}.", name=name,
+                        stop=stop - begin, day=str(day)),
                     where=self._where,
-                    fix="Gaps over three days are not filled; cut the table or add the days.",
+                    fix=say("Gaps over three days are not filled; cut the table or add the"
+                            " days."),
                 )
         if missing.any():
             there = np.flatnonzero(~missing)
             daily = np.interp(np.arange(self.count), there, daily[there])
-            note = f"{name}: {int(missing.sum())} missing days filled by straight lines."
+            note = say("{name}: {sum} missing days filled by straight lines.", name=name,
+                       sum=int(missing.sum()))
             if note not in self.notes:
                 self.notes.append(note)
         return daily
@@ -118,4 +122,4 @@ def _refuse_low_above_high(
     if len(wrong):
         day = table.times[int(wrong[0])].date()
         raise KeeperError(f"on {day} the low is above the high.", where=where,
-                          fix="Swap the two values or the column names.")
+                          fix=say("Swap the two values or the column names."))

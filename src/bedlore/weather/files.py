@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.gaps import fill_hourly
 from bedlore.weather.series import FloatArray, WeatherSeries, whole_utc_hour
 
@@ -46,11 +47,12 @@ def read_lines(path: Path) -> list[str]:
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise KeeperError("the file is too large for a weather file.", where=str(path),
-                              fix="Cut it to the years you need (64 MB at most).")
+                              fix=say("Cut it to the years you need (64 MB at most)."))
         raw = path.read_bytes()
     except OSError as error:
         raise KeeperError(f"the file cannot be read ({error.strerror or error}).",
-                          where=str(path), fix="Check the name and that you may read it.") from None
+                          where=str(path),
+                          fix=say("Check the name and that you may read it.")) from None
     try:
         lines = raw.decode("utf-8-sig").splitlines()
     except UnicodeDecodeError:
@@ -58,7 +60,7 @@ def read_lines(path: Path) -> list[str]:
         lines = raw.decode("latin-1").splitlines()
     if b"\0" in raw[:4096] or not any(line.strip() for line in lines):
         raise KeeperError("the file is empty or no text.", where=str(path),
-                          fix="Give a TMY3, EPW or CSV weather file.")
+                          fix=say("Give a TMY3, EPW or CSV weather file."))
     return lines
 
 
@@ -68,7 +70,7 @@ def read_rows(path: Path, delimiter: str = ",") -> list[list[str]]:
         return list(csv.reader(read_lines(path), delimiter=delimiter))
     except csv.Error:
         raise KeeperError("the file is no table of text.", where=str(path),
-                          fix="Give a TMY3, EPW or CSV weather file.") from None
+                          fix=say("Give a TMY3, EPW or CSV weather file.")) from None
 
 
 def finished_series(
@@ -82,7 +84,8 @@ def finished_series(
     notes: list[str] = []
     if start != first_stamp:
         minutes = int((first_stamp - start) / timedelta(minutes=1))
-        notes.append(f"Hours moved {minutes} minutes earlier to whole hours in UTC.")
+        notes.append(say("Hours moved {minutes} minutes earlier to whole hours in UTC.",
+                         minutes=minutes))
     parts = {}
     names = (("temp_c", "temperature"), ("rh_frac", "humidity"), ("wind_m_s", "wind"),
              ("ghi_w_m2", "sunshine"))

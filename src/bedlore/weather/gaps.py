@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.series import FloatArray
 
 STRAIGHT_H = 6  # up to here a straight line, beyond it the hours of the neighbouring days
@@ -25,7 +26,7 @@ def fill_hourly(
     missing = np.isnan(values)
     if missing.all():
         raise KeeperError(f"there is no {name} at all.", where=where,
-                          fix="Give a file with that column filled in.")
+                          fix=say("Give a file with that column filled in."))
     filled = values.copy()
     short = long = 0
     for first, stop in runs(missing):
@@ -33,18 +34,22 @@ def fill_hourly(
         if length > LONGEST_H:
             begin = start + timedelta(hours=first)
             raise KeeperError(
-                f"{name} is missing for {length} hours from {begin:%Y-%m-%d %H:%M} UTC.",
+                say("{name} is missing for {length} hours from {begin} UTC.", name=name,
+                    length=length, begin=f"{begin:%Y-%m-%d %H:%M}"),
                 where=where,
-                fix="Gaps over three days are not filled; cut the file there or add the hours.",
+                fix=say("Gaps over three days are not filled; cut the file there or add the"
+                        " hours."),
             )
         filled[first:stop] = _bridge(filled, first, stop)
         short += length if length <= STRAIGHT_H else 0
         long += length if length > STRAIGHT_H else 0
-    notes = []
+    notes: list[str] = []
     if short:
-        notes.append(f"{name}: {short} missing hours filled by straight lines.")
+        notes.append(say("{name}: {short} missing hours filled by straight lines.", name=name,
+                         short=short))
     if long:
-        notes.append(f"{name}: {long} missing hours filled from the days around them.")
+        notes.append(say("{name}: {long} missing hours filled from the days around them.",
+                         name=name, long=long))
     return filled, notes
 
 

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.air import rh_from_dew_point
 from bedlore.weather.columns import Table, TemperatureUnit, read_columns
 from bedlore.weather.day_tables import (
@@ -55,17 +56,17 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
     seconds = np.array([stamp.timestamp() for stamp in stamps])
     order = np.argsort(seconds, kind="stable")
     if np.any(np.diff(seconds) < 0):
-        notes.append("Rows were out of order and have been sorted.")
+        notes.append(say("Rows were out of order and have been sorted."))
     last_of_each = np.append(np.diff(seconds[order]) > 0, True)
     if not last_of_each.all():
         count = int((~last_of_each).sum())
-        notes.append(f"{count} rows repeat a time; the last of each was used.")
+        notes.append(say("{count} rows repeat a time; the last of each was used.", count=count))
     order = order[last_of_each]
     first = np.ceil(seconds[order[0]] / 3600) * 3600
     whole = np.arange(first, seconds[order[-1]] + 1, 3600.0)
     if len(whole) < 2:
         raise KeeperError("fewer than two hours are there.", where=where,
-                          fix="Give at least one day of weather.")
+                          fix=say("Give at least one day of weather."))
 
     def at_hours(values: FloatArray | None) -> FloatArray | None:
         return None if values is None else _onto(whole, seconds[order], values[order])
@@ -74,7 +75,7 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
     temp = at_hours(table.temp_c)
     if temp is None:
         raise KeeperError("there is no temperature column.", where=where,
-                          fix='Name one "temp_c" or "temp_degF".')
+                          fix=say('Name one "temp_c" or "temp_degF".'))
     longitude = solar_longitude_deg(place.longitude_deg, place.time_zone)
     clock = solar_clock(start, len(whole), longitude)
     low, high = _known_low_high(temp, clock)
@@ -101,7 +102,9 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
 def _in_utc(times: list[datetime], time_zone: str) -> tuple[list[datetime], list[str]]:
     """Aware times; naive ones are clock time of ``time_zone``, repeated autumn hours in order."""
     zone = ZoneInfo(time_zone)
-    stamps, notes, skipped = [], [], 0
+    stamps: list[datetime] = []
+    notes: list[str] = []
+    skipped = 0
     seen: set[datetime] = set()
     for moment in times:
         if moment.tzinfo is not None:
@@ -115,7 +118,8 @@ def _in_utc(times: list[datetime], time_zone: str) -> tuple[list[datetime], list
         skipped += stamp.astimezone(zone).replace(tzinfo=None) != moment
         stamps.append(stamp)
     if skipped:
-        notes.append(f"{skipped} times fall into the hour the clock skips in spring.")
+        notes.append(say("{skipped} times fall into the hour the clock skips in spring.",
+                         skipped=skipped))
     return stamps, notes
 
 

@@ -15,12 +15,13 @@ from datetime import date, datetime
 import numpy as np
 
 from bedlore.errors import Fault, FaultList, KeeperError
+from bedlore.say import say
 from bedlore.units import parse_quantity
 from bedlore.weather.series import FloatArray, WeatherSeries
 
 COLDEST_C, HOTTEST_C = -70.0, 60.0  # the records on land are -68 (north) and 57 degC
 _FIRST_SD_K, _LATER_SD_K, _LATER_DAY = 1.5, 4.0, 7
-_EXAMPLE = 'Write "2026-01-12: -7 degC to 2 degC".'
+_EXAMPLE = say('Write "2026-01-12: -7 degC to 2 degC".')
 _LINE = re.compile(r"^\s*(\d{4}-\d{2}-\d{2})\s*[:;, ]\s*(.+?)\s*(?:/|;|,| to )\s*(.+?)\s*$")
 
 
@@ -85,7 +86,8 @@ def parse_typed_days(lines: Iterable[str]) -> tuple[TypedDay, ...]:
             faults.append(Fault(f"typed day {number}", str(error)))
             continue
         if typed.day in days:
-            faults.append(Fault(f"typed day {number}", f"{typed.day} is there twice."))
+            faults.append(Fault(f"typed day {number}", say("{day} is there twice.",
+                                                           day=str(typed.day))))
         days[typed.day] = typed
     if faults:
         raise FaultList(faults)
@@ -110,11 +112,12 @@ def check_typed_days(days: Iterable[TypedDay]) -> None:
 def _parse_line(line: str) -> TypedDay:
     match = _LINE.match(line)
     if match is None:
-        raise KeeperError(f"{line.strip()[:40]!r} is not understood.", fix=_EXAMPLE)
+        raise KeeperError(say("{strip} is not understood.", strip=repr(line.strip()[:40])),
+                          fix=_EXAMPLE)  # fmt: skip
     try:
         day = date.fromisoformat(match.group(1))
     except ValueError:
-        raise KeeperError(f"{match.group(1)} is no date.", fix=_EXAMPLE) from None
+        raise KeeperError(say("{value} is no date.", value=match.group(1)), fix=_EXAMPLE) from None
     low, high = (_parse_temperature(text) for text in match.groups()[1:])
     typed = TypedDay(day, low, high)
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
+import hashlib
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
@@ -16,8 +17,9 @@ from bedlore.errors import KeeperError
 from bedlore.farm.load import dump_farm, parse_farm
 from bedlore.farm.log import ENTRY, AnyEntry
 from bedlore.farm.model import Farm
-from bedlore.say import to_text
+from bedlore.say import say, to_text
 from bedlore.service.book import Author
+from bedlore.service.photographs import is_photograph
 from bedlore.store.db.farm_store import add_farm, farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import (
@@ -96,13 +98,20 @@ class DbFarmParts:
             with transaction.atomic():
                 row = _Restoring(parts, now).farm()
         except _UNFITTING as problem:
-            raise KeeperError(f"The archive does not fit together ({type(problem).__name__}).",
-                              "archive", "Nothing was restored.") from None  # fmt: skip
+            raise KeeperError(say("The archive does not fit together ({name}).",
+                                  name=type(problem).__name__),
+                              "archive", say("Nothing was restored.")) from None  # fmt: skip
         for name, content in parts.items():
-            if name.startswith("photos/"):
+            # A picture is taken only under its own digest: no archive may slip in another's.
+            if name.startswith("photos/") and _is_its_own(name, content):
                 self._photos.mkdir(parents=True, exist_ok=True)
                 replace_file(self._photos / name.removeprefix("photos/"), [content])
         return int(row.pk)
+
+
+def _is_its_own(name: str, content: bytes) -> bool:
+    digest = hashlib.sha256(content).hexdigest()
+    return name == f"photos/{digest}.jpg" and is_photograph(content)
 
 
 def _entries(rows: Any) -> Iterator[AnyEntry]:

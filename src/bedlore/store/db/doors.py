@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import Q
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.service.doors import Invited, TokenHolder
 from bedlore.service.rights import ROLES, Role
 from bedlore.store.db.models import (
@@ -180,7 +181,8 @@ def set_role(farm_id: int, account_id: int, role: Role | None) -> None:
         members = Membership.objects.filter(farm_id=farm_id)
         keepers = members.filter(role="keeper").exclude(account_id=account_id)
         if role != "keeper" and not keepers.exists():
-            raise KeeperError("A farm needs a keeper.", fix="Make somebody else keeper first.")
+            raise KeeperError(say("A farm needs a keeper."), fix=say("Make somebody else keeper"
+                                                                " first."))
         mine = members.filter(account_id=account_id)
         if role is None:
             mine.delete()

@@ -11,6 +11,7 @@ from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.fields import slug_of
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.book import Author, Changed
 from bedlore.store.db.models import BedRow, BedVersion, FarmRow, FarmVersion, StoreRow, ZoneRow
 
@@ -49,7 +50,8 @@ def add_farm(farm: Farm, by: Author, now: dt.datetime, slug: str = "",
             continue
         row.refresh_from_db()
         return row
-    raise KeeperError(f"There are too many farms called {farm.name!r}.", fix="Choose another name.")
+    raise KeeperError(say("There are too many farms called {name}.", name=repr(farm.name)),
+                      fix=say("Choose another name."))  # fmt: skip
 
 
 class DbFarmStore:
@@ -70,7 +72,7 @@ class DbFarmStore:
         try:
             self._row.refresh_from_db()
         except FarmRow.DoesNotExist:
-            raise KeeperError("This farm is no longer there.") from None
+            raise KeeperError(say("This farm is no longer there.")) from None
         return farm_of_row(self._row)
 
     def farm_at(self, version: int | None) -> Farm | None:
@@ -110,8 +112,8 @@ def _changed(row: FarmRow) -> Changed:
     last = FarmVersion.objects.filter(farm=row, version=row.version).first()
     who = f" by {last.saved_by}" if last and last.saved_by else ""
     when = f"{row.changed_at:%d %B %H:%M} UTC"
-    return Changed(f"The farm was changed meanwhile{who} ({when}).",
-                   fix="Look at it as it is now, then make your change again.")  # fmt: skip
+    return Changed(say("The farm was changed meanwhile{who} ({when}).", who=who, when=when),
+                   fix=say("Look at it as it is now, then make your change again."))  # fmt: skip
 
 
 def _draw_out(row: FarmRow, farm: Farm, by: Author, now: dt.datetime) -> None:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import from_text, say, to_text
 from bedlore.service.surroundings import Recorded
 from bedlore.store.db.models import FarmRow, WeatherPiece
 from bedlore.weather.series import WeatherSeries
@@ -29,9 +30,10 @@ class DbWeather:
     def add(self, series: WeatherSeries, kind: str, got_at: dt.datetime) -> None:
         """Keeps ``series`` as a ``record`` or a ``forecast``."""
         body = {name: np.round(getattr(series, name), _DECIMALS).tolist() for name in ARRAYS}
+        notes = [to_text(note) for note in series.notes]
         WeatherPiece.objects.create(
             farm=self._farm, kind=kind, source=series.source[:200], start=series.start,
-            end=series.end, got_at=got_at, body=json.dumps({**body, "notes": series.notes}),
+            end=series.end, got_at=got_at, body=json.dumps({**body, "notes": notes}),
         )  # fmt: skip
 
     def type_days(self, text: str, got_at: dt.datetime) -> tuple[TypedDay, ...]:
@@ -68,8 +70,9 @@ class DbWeather:
 def _series(piece: WeatherPiece) -> WeatherSeries:
     body = json.loads(piece.body)
     arrays = {name: np.array(body[name], dtype=float) for name in ARRAYS}
-    return WeatherSeries(start=piece.start.astimezone(dt.UTC), source=piece.source,
-                         notes=tuple(body["notes"]), **arrays)  # fmt: skip
+    notes = tuple(from_text(note) for note in body["notes"])
+    return WeatherSeries(start=piece.start.astimezone(dt.UTC), source=piece.source, notes=notes,
+                         **arrays)  # fmt: skip
 
 
 def _ahead(
@@ -79,10 +82,13 @@ def _ahead(
         return None, ()
     age = now - piece.got_at
     if age > FORECAST_GOOD_FOR or piece.end - now < dt.timedelta(days=1):
-        return None, (f"The last forecast is {age.days} days old and was not used.",)
+        return None, (say("The last forecast is {days} days old and was not used.",
+                          days=age.days),)
     hours = age / _HOUR
-    note = (f"The forecast was fetched {hours:.0f} hours ago.",) if hours >= 1.5 else ()
-    return _series(piece), note
+    if hours < 1.5:
+        return _series(piece), ()
+    note = say("The forecast was fetched {hours} hours ago.", hours=f"{hours:.0f}")
+    return _series(piece), (note,)
 
 
 def _joined(pieces: Sequence[WeatherSeries]) -> tuple[WeatherSeries | None, tuple[str, ...]]:
@@ -102,11 +108,13 @@ def _joined(pieces: Sequence[WeatherSeries]) -> tuple[WeatherSeries | None, tupl
     begin = int(missing[-1]) + 1 if len(missing) else 0
     notes = dict.fromkeys(note for piece in pieces for note in piece.notes)
     if begin:
-        notes[f"Weather before {start + begin * _HOUR:%d %B %Y} has gaps and was not used."] = None
+        notes[say("Weather before {start} has gaps and was not used.",
+                  start=f"{start + begin * _HOUR:%d %B %Y}")] = None
     sources = "; ".join(dict.fromkeys(piece.source for piece in pieces))
     arrays = {name: array[begin:] for name, array in values.items()}
     try:
         whole = WeatherSeries(start=start + begin * _HOUR, source=sources, notes=(), **arrays)
     except ValueError as problem:
-        raise KeeperError(f"The stored weather does not fit together ({problem}).") from None
+        raise KeeperError(say("The stored weather does not fit together ({problem}).",
+                              problem=str(problem))) from None
     return whole, tuple(notes)

@@ -12,6 +12,7 @@ from django.urls import reverse, reverse_lazy
 from django.utils.translation import gettext as _
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.service.doors import accept, look_at_invitation
 from bedlore.web import wiring
 from bedlore.web.first_door import give_farms_of_nobody, may_enter, nobody_yet
@@ -28,8 +29,9 @@ def first(request: HttpRequest) -> HttpResponse:
     if not nobody_yet():
         raise Http404
     if not may_enter(request):
-        return refuse(request, 403, "The first account is made on the machine that bedlore runs"
-                      " on, or with the address that it shows when it starts.")  # fmt: skip
+        return refuse(request, 403, say("The first account is made on the machine that bedlore"
+                                        " runs on, or with the address that it shows when it"
+                                        " starts."))  # fmt: skip
     form = NewAccountForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         account = form.save()
