@@ -13,6 +13,8 @@ from bedlore.cli.dates import dates
 from bedlore.cli.farm_commands import check, demo, outlook, report, today
 from bedlore.cli.lab_commands import lab, params
 from bedlore.cli.learning import herd, learn, score
+from bedlore.cli.paper import label, sheet
+from bedlore.cli.plan import plan
 from bedlore.cli.serve import register
 from bedlore.cli.weather_commands import weather
 
@@ -28,8 +30,8 @@ def cli() -> None:
     """
 
 
-for command in (demo, check, today, outlook, dates, learn, herd, score, report, weather, lab,
-                params):  # fmt: skip
+for command in (demo, check, today, plan, outlook, dates, learn, herd, score, report, sheet,
+                label, weather, lab, params):  # fmt: skip
     cli.add_command(command)
 register(cli)
 
