@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from bedlore.decide.date_records import RestDates
+from bedlore.decide.early import EarlySign, sign_of
 from bedlore.decide.records import (
     Action,
     Advice,
@@ -27,6 +28,7 @@ from bedlore.errors import Fault
 from bedlore.farm.bed import Bed
 from bedlore.farm.load import load_farm
 from bedlore.farm.model import Farm
+from bedlore.learn.drift import Called
 from bedlore.outlook.ahead import QUANTILES, Odds
 from bedlore.service.belief import NOT_LEARNT, Rests
 from bedlore.service.views import CellsView, CellView, OutlookView, ReadingView, Section, ZoneView
@@ -59,6 +61,7 @@ class FakeBedMorning:
     behind: OutlookView | None = None
     cells: CellsView | None = None
     rests: Rests = NOT_LEARNT
+    early: tuple[EarlySign, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,8 +90,13 @@ def bed_morning(bed: Bed, index: int = 0) -> FakeBedMorning:
         bed.id, section(bed), outlook(bed, -2.0 * index), odds, readings(bed),
         ("The thermometer line sluice-line shows the same value for 9 days.",),
         advice(bed, odds, index), card(bed), pantry(bed), lifeboat(bed), harm(bed), behind(bed),
-        cells(bed),
+        cells(bed), early=early(bed) if index == 0 else (),
     )  # fmt: skip
+
+
+def early(bed: Bed) -> tuple[EarlySign, ...]:
+    called = Called("stuck", 24, 240, 9, 1.6, "line sensor", (0,))
+    return (sign_of(called, NOW - dt.timedelta(days=11), dt.UTC),)
 
 
 def section(bed: Bed) -> Section:

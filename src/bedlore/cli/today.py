@@ -81,6 +81,8 @@ def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
                           temps=band_words(now["temp_probe_c"], shown, "temp"),
                           moisture=band_words(now["moisture_frac"], shown, "share"))  # fmt: skip
     yield "Rests on", bed["rests"]["words"]
+    signs = [f"{one['words']} {one['act']}" for one in bed["early"]]
+    yield from _listed(say("Early signs"), [*signs, *[one["by_chance"] for one in bed["early"][:1]]])
     reasons = advice["reasons"] if everything else advice["reasons"][:MOST_REASONS]
     for place, reason in enumerate(reasons):
         yield say("Why") if place == 0 else "", fact_words(reason)

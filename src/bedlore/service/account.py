@@ -21,6 +21,7 @@ from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import QUANTILES, Odds
 from bedlore.say import say
 from bedlore.service.belief import Rests
+from bedlore.service.early import early_account
 from bedlore.service.learnt_words import rests_words
 from bedlore.service.views import WHOLE_BED, OutlookView, ReadingView
 
@@ -84,6 +85,7 @@ def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
         "pantry": pantry_account(told.pantry, bed),
         "lifeboat": lifeboat_account(told.lifeboat),
         "harm": harm_account(told.harm),
+        "early": early_account(told.early),
         "notes": list(told.notes),
         "rests": rests_account(told.rests, morning.farm),
         "dates_ahead": brief(morning.dates[bed.id]) if bed.id in morning.dates else [],

@@ -17,6 +17,7 @@ from bedlore.decide.advise import advise
 from bedlore.decide.card import find_card
 from bedlore.decide.case import Case
 from bedlore.decide.date_records import RestDates
+from bedlore.decide.early import EarlySign
 from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
@@ -32,6 +33,7 @@ from bedlore.outlook.ahead import WINDOW_D, Ahead, Odds, look_ahead, odds_of
 from bedlore.outlook.twin import MEMBERS, RECENT_D, Past, Snapshot, Twin, bring_up
 from bedlore.say import Words, say, say_many, sentences, speaking
 from bedlore.service.belief import NOT_LEARNT, BeliefStore, Rests, beliefs_of
+from bedlore.service.early import early_signs
 from bedlore.service.score import to_keep
 from bedlore.service.side_by_side import side_by_side
 from bedlore.service.surroundings import (
@@ -97,6 +99,7 @@ class BedMorning(BedOutlook):
     pantry: Pantry
     lifeboat: Lifeboat
     harm: Harm
+    early: tuple[EarlySign, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -221,6 +224,7 @@ def decide_for(situation: Situation, yesterday: Advice | None) -> BedMorning:
             pantry=pantry_of(case),
             lifeboat=lifeboat_of(case),
             harm=harm_of(case),
+            early=early_signs(situation),
         )
 
 

@@ -14,13 +14,12 @@ from functools import cached_property
 from typing import Annotated, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from bedlore.bed import plan
 from bedlore.bed.build import bed_geometry
 from bedlore.bed.cells import Floats
-from bedlore.bed.history import COVER_W_MK, INSULATION_W_MK, start_of
+from bedlore.bed.history import COVER_W_MK, INSULATION_W_MK
 from bedlore.decide.candidates import FOAM, rows
 from bedlore.decide.case import Case
 from bedlore.decide.meals import fed_positions
@@ -36,14 +35,14 @@ from bedlore.farm.log import OptionalSlug
 from bedlore.farm.materials import CoverMaterial, Feedstock
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
-from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
-from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
-from bedlore.service.belief import NOT_LEARNT, BeliefStore, beliefs_of
-from bedlore.service.morning import farm_members, surround, whole_hour
-from bedlore.service.surroundings import BedAir, Recorded
+from bedlore.outlook.ahead import Ahead, look_ahead
+from bedlore.outlook.twin import Snapshot
+from bedlore.service.belief import BeliefStore
+from bedlore.service.one_bed import FEW, case_now
+from bedlore.service.surroundings import Recorded
 from bedlore.service.views import TOGETHER, OutlookView, outlook_of
 
-MEMBERS = 60
+MEMBERS = FEW
 STEP_H = 3
 Switch = Literal["as it is", "on", "off"]
 
@@ -172,39 +171,11 @@ class WhatIf:
 def start_what_if(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.datetime,
                   snapshot: Snapshot | None,
                   store: BeliefStore | None = None) -> Start:  # fmt: skip
-    """Bring ``MEMBERS`` of the farm's members up to ``now``, from ``snapshot`` where it holds.
+    """``MEMBERS`` of the farm's members brought up to ``now``, from ``snapshot`` where it holds.
 
     The bed is as ``store`` has learnt it, if it has.
     """
-    now, params = whole_hour(now), farm_members()
-    some = np.linspace(0, len(params) - 1, MEMBERS).round().astype(np.int64)
-    around, rests = surround(farm, recorded, params, now), NOT_LEARNT
-    if store is not None:
-        belief = beliefs_of(farm, [bed], log.current, around, params, store)[bed.id]
-        params, around, rests = belief.params, belief.surroundings, belief.rests
-        snapshot = belief.snapshot or snapshot
-    around = around.of_members(some)
-    start = start_of(bed, farm.site.zone_info())
-    past = Past(bed, start, BedAir(around, bed, start), log.current)
-    twin = bring_up(past, params[some], now, _of_members(snapshot, past, params, some))
-    twin = replace(twin, doubt=rests.doubt)
-    air = around.air(bed, now, now + dt.timedelta(days=WINDOW_D))
-    return Start(farm, bed, Case(
-        twin=twin, air=air, air_long=air, limits=farm.limits_of(bed), store=farm.store,
-        containers=farm.containers, units=farm.preferences.units,
-        entries=tuple(e for e in log.current if e.bed == bed.id),
-    ))  # fmt: skip
-
-
-def _of_members(snapshot: Snapshot | None, past: Past, params: NDArray[np.void],
-                some: NDArray[np.int64]) -> Snapshot | None:  # fmt: skip
-    """The state of ``some`` members of a snapshot that still holds for all of them."""
-    if snapshot is None or snapshot.state.members != len(params):
-        return None
-    hour = past.hour_of(snapshot.at)
-    if hour <= 0 or snapshot.key != history_key(past, params, hour):
-        return None
-    return Snapshot(snapshot.at, history_key(past, params[some], hour), snapshot.state.pick(some))
+    return Start(farm, bed, case_now(farm, bed, log, recorded, now, snapshot, store))
 
 
 def what_if(start: Start, change: Change) -> WhatIf:

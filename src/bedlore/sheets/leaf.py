@@ -47,6 +47,7 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "ahead_words": told(advice["ahead_words"]),
         "would_change": [told(line) for line in advice["would_change"]],
         "would_help": [told(line) for line in advice["would_help"]],
+        "early": early_lines(bed["early"], shown),
         "cautions": [told(line) for line in advice["cautions"]],
         "dates_ahead": [told(line) for line in bed["dates_ahead"]],
         "notes": [told(line) for line in (bed["rests"]["words"], *bed["notes"])],
@@ -60,6 +61,13 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "outlook_sentence": outlook_sentence(bed["days"], shown, time_zone),
         "extremes_sentence": extremes_sentence(bed["days"], shown, time_zone),
     }  # fmt: skip
+
+
+def early_lines(early: list[Told], shown: Shown) -> list[Told]:
+    """Each early sign with what to do, and the symptom that first aid begins with."""
+    return [{"words": shown.sentence(one["words"]), "act": shown.sentence(one["act"]),
+             "symptom": one["symptom"], "by_chance": shown.sentence(one["by_chance"])}
+            for one in early]  # fmt: skip
 
 
 def _odds_row(row: OddsRow) -> Told:
