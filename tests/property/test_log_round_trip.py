@@ -58,6 +58,13 @@ BODIES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "switch": ({"side": st.sampled_from(["race", "bank"])}, {}),
     "mat": ({"state": ON_OFF}, {"setpoint_c": st.floats(0, 30)}),
     "note": ({}, {}),
+    "air": ({"low_c": st.floats(-60, 0)}, {"high_c": st.floats(0, 60), "temp_c": st.floats(-60, 60),
+                                          "device": TEXT, "error_k": st.floats(0.01, 20)}),
+    "depth": ({"depth_m": DEPTH}, {}),
+    "moisture": ({"wet_kg": st.floats(1, 100), "dry_kg": st.floats(0.01, 1)},
+                 {"moisture_frac": SHARE, "depth_m": DEPTH}),
+    "dig": ({"found": st.sampled_from(["yes", "no"])},
+            {"depth_m": DEPTH, "volume_l": st.floats(0.02, 200)}),
     "void": ({"amends": IDS}, {}),
 }
 MAT = HeatMat(watts=40.0, setpoint_c=12.0)

@@ -31,10 +31,11 @@ def _learning(folder: Path, moment: str, *, fresh: bool, thorough: bool = False)
     from bedlore.store.files import FarmFolder
     from bedlore.store.learnings import Learnings
     from bedlore.store.weather_files import recorded_weather
+    from bedlore.wiring import moment_in
 
     store = FarmFolder(folder)
     farm = store.load_farm()
-    now = moment_of(moment, farm)
+    now = moment_of(moment, farm) if moment else moment_in(folder)
     log = store.read_log(farm, now)
     with progress_bar() as step:
         return learn_farm(farm, log, recorded_weather(folder, farm.site), now, Learnings(folder),
@@ -82,10 +83,11 @@ def score(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> No
     from bedlore.store.files import FarmFolder
     from bedlore.store.learnings import Learnings
     from bedlore.store.weather_files import recorded_weather
+    from bedlore.wiring import moment_in
 
     store = FarmFolder(folder)
     farm = store.load_farm()
-    log = store.read_log(farm, moment_of(moment, farm))
+    log = store.read_log(farm, moment_of(moment, farm) if moment else moment_in(folder))
     account = score_account(
         farm, log.current, recorded_weather(folder, farm.site), Learnings(folder)
     )

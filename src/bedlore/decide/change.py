@@ -86,7 +86,8 @@ _A_KIND = {
     "switch": message("a switch"), "core": message("a core"), "harvest": message("a harvest"),
     "move": message("a move"), "sighting": message("a sighting"), "stock": message("a stock"),
     "mat": message("a mat"), "void": message("a void"), "look": message("a look"),
-    "note": message("a note"),
+    "note": message("a note"), "air": message("a reading of the air"),
+    "depth": message("a depth"), "moisture": message("a moisture"), "dig": message("a dig"),
 }  # fmt: skip
 
 

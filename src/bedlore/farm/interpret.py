@@ -26,10 +26,13 @@ from bedlore.farm.log import (
     MAX_PARTS,
     AnyEntry,
     Bedding,
+    BeddingDepth,
     CoverChange,
+    Dig,
     Entry,
     Feed,
     MatChange,
+    Moisture,
     Move,
     Part,
     Probe,
@@ -44,6 +47,7 @@ _Raw = dict[str, Any]
 
 _BEFORE_START_H = 48.0  # an entry this long before the bed's first day is still believed
 _STAND_IN = "food_mixed_kitchen"
+_AT_A_DEPTH = (Probe, Squeeze, Feed, Bedding, BeddingDepth, Moisture, Dig)
 _FUTURE_H = 24.0  # clocks of phones may run ahead
 
 
@@ -366,7 +370,7 @@ class _Reading:
             if missing:
                 self._fault("order", say("The new order leaves out {missing}. Name all trays,"
                                          " top to bottom.", missing=", ".join(missing)))
-        elif isinstance(entry, (Probe, Squeeze, Feed, Bedding)) and entry.depth_m > bed.depth_m:
+        elif isinstance(entry, _AT_A_DEPTH) and entry.depth_m > bed.depth_m:
             self._remark("depth_m", say("{depth_m} m is deeper than bed {id} ({depth_m_2} m)."
                                         " It was taken as its bottom.",
                                         depth_m=f"{entry.depth_m:.3g}", id=bed.id,

@@ -57,6 +57,12 @@ def _lower(value: object) -> object:
     return value.strip().lower() if isinstance(value, str) else value
 
 
+def _yes_no(value: object) -> object:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return _lower(value)
+
+
 Instant = Annotated[dt.datetime, AfterValidator(_utc)]
 OptionalSlug = Annotated[Slug | None, BeforeValidator(_empty_is_none)]
 OnOff = Annotated[Literal["on", "off"], BeforeValidator(_lower)]
@@ -177,6 +183,69 @@ class Probe(Entry):
     depth_m: DepthM = 0.1
     device: Name = ""
     error_k: Annotated[float, quantity("temperature_difference", 0.01, 20)] = 0.75
+
+
+class AirReading(Entry):
+    """Air beside the bed [degC]: ``temp_c`` now, and the lowest and highest of the last day."""
+
+    kind: Literal["air"] = "air"
+    temp_c: Annotated[float, quantity("temperature", -60, 60)] | None = None
+    low_c: Annotated[float, quantity("temperature", -60, 60)] | None = None
+    high_c: Annotated[float, quantity("temperature", -60, 60)] | None = None
+    device: Name = ""
+    error_k: Annotated[float, quantity("temperature_difference", 0.01, 20)] = 0.75
+
+    @model_validator(mode="after")
+    def _says_something(self) -> AirReading:
+        if self.temp_c is None and self.low_c is None and self.high_c is None:
+            raise keeper_error("Say how warm the air is: temp, or its low and high.")
+        if self.low_c is not None and self.high_c is not None and self.low_c > self.high_c:
+            raise keeper_error("The low is higher than the high. Are they the other way round?")
+        return self
+
+
+class BeddingDepth(Entry):
+    """Depth of all that lies in a zone, from its surface to the floor: ``depth_m`` [m]."""
+
+    kind: Literal["depth"] = "depth"
+    depth_m: DepthM
+
+
+class Moisture(Entry):
+    """Water by weighing and drying a sample from ``depth_m``: ``moisture_frac`` (0..1), or the
+    sample moist (``wet_kg``) and dried (``dry_kg``) [kg]."""
+
+    kind: Literal["moisture"] = "moisture"
+    moisture_frac: Share | None = None
+    wet_kg: Annotated[float, quantity("mass", 0, 100, ASK_UNIT)] | None = None
+    dry_kg: Annotated[float, quantity("mass", 0, 100, ASK_UNIT)] | None = None
+    depth_m: DepthM = 0.1
+
+    @model_validator(mode="after")
+    def _weighed(self) -> Moisture:
+        if self.moisture_frac is not None:
+            return self
+        if self.wet_kg is None or self.dry_kg is None:
+            raise keeper_error('Say how much water: moisture = "72 %", or wet and dry as weighed.')
+        if not 0.0 < self.dry_kg <= self.wet_kg:
+            raise keeper_error("Dried, a sample weighs less than moist. Check wet and dry.")
+        return self
+
+    @property
+    def water_frac(self) -> float:
+        """Water per wet mass (0..1)."""
+        if self.moisture_frac is not None or not self.wet_kg:
+            return self.moisture_frac or 0.0
+        return 1.0 - (self.dry_kg or 0.0) / self.wet_kg
+
+
+class Dig(Entry):
+    """A handful (``volume_l`` [L]) dug from ``depth_m``: whether worms were ``found``."""
+
+    kind: Literal["dig"] = "dig"
+    found: Annotated[Literal["yes", "no"], BeforeValidator(_yes_no)]
+    depth_m: DepthM = 0.1
+    volume_l: Annotated[float, litres(0.02, 200)] = 0.4
 
 
 class Squeeze(Entry):
@@ -335,7 +404,8 @@ class Void(Entry):
 
 AnyEntry = (
     Feed | Bedding | Water | CoverChange | Probe | Squeeze | Look | Core | Harvest | Move
-    | Sighting | Stock | Switch | MatChange | Note | Void
+    | Sighting | Stock | Switch | MatChange | Note | Void | AirReading | BeddingDepth | Moisture
+    | Dig
 )
 LogEntry = Annotated[AnyEntry, Field(discriminator="kind")]
 ENTRY = TypeAdapter[AnyEntry](LogEntry)
@@ -344,7 +414,7 @@ ENTRY_KINDS: dict[str, type[Entry]] = {
     "feed": Feed, "bedding": Bedding, "water": Water, "cover": CoverChange, "probe": Probe,
     "squeeze": Squeeze, "look": Look, "core": Core, "harvest": Harvest, "move": Move,
     "sighting": Sighting, "stock": Stock, "switch": Switch, "mat": MatChange, "note": Note,
-    "void": Void,
+    "void": Void, "air": AirReading, "depth": BeddingDepth, "moisture": Moisture, "dig": Dig,
 }
 
 

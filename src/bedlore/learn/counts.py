@@ -134,6 +134,7 @@ class Measured(Place):
     value: float
     sd: float
     what: Literal["moisture", "depth"]
+    depth_m: float | None = None  # of the sample; None is the whole zone
     about: ClassVar[About] = "moisture"
 
     @property
@@ -148,7 +149,7 @@ class Measured(Place):
     def predict(self, moment: Moment, view: View) -> Floats:
         """Moisture of the zones or their depth ``[M]``."""
         if self.what == "moisture":
-            return moment.moisture_frac(self.zones)
+            return moment.moisture_frac(self.zones, self.depth_m)
         return moment.depth_m(self.zones)
 
     def sight(self, latent: Floats, view: View) -> Sight:

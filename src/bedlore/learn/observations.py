@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from typing import Literal
 
 import numpy as np
 
@@ -14,7 +15,14 @@ from bedlore.bed.history import History, history_of, zones_meant
 from bedlore.farm import log
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
-from bedlore.learn.counts import WEIGHED_SD, Amount, CoreCount, Measured
+from bedlore.learn.counts import (
+    DEPTH_SD_M,
+    WEIGHED_SD,
+    Amount,
+    CoreCount,
+    Measured,
+    WormsAtDepth,
+)
 from bedlore.learn.moment import STAGES
 from bedlore.learn.sight import Reading
 from bedlore.learn.thermometers import AirThermometer, Thermometer
@@ -24,7 +32,7 @@ _ROUND_STEPS_K = (2.0, 1.0, 0.5)
 _ROUND_AFTER = 6  # readings of one device before its rounding is believed
 _CORE_WEIGHT_ERROR = 0.7  # sd of the log of the worms' mass in a core: clumps and clinging bedding
 _USUAL_FEED_KG = 0.05  # soft carbon of a small feed, when none was written down before
-# A log has no entry of its own for air: a probe whose device is called so is read as air.
+# Written down as a probe before air had an entry of its own.
 AIR_DEVICES = {"air": "now", "air min": "min", "air max": "max", "shed": "now", "room": "now",
                "air low": "min", "air high": "max"}  # fmt: skip
 
@@ -66,6 +74,14 @@ def _readings(entry: AnyEntry, hour: int, zones: tuple[int, ...], history: Histo
                 return [AirThermometer(*at, entry.temp_c, which, "air", entry.error_k)]  # type: ignore[arg-type]
             return [Thermometer(*at, entry.temp_c, entry.depth_m, device, entry.error_k,
                                 steps.get(device, 0.0), entry.at_error_h)]  # fmt: skip
+        case log.AirReading():
+            return _air(entry, at)
+        case log.BeddingDepth():
+            return [Measured(*at, entry.depth_m, DEPTH_SD_M, "depth")]
+        case log.Moisture():
+            return [Measured(*at, entry.water_frac, WEIGHED_SD, "moisture", entry.depth_m)]
+        case log.Dig():
+            return [WormsAtDepth(*at, entry.found == "yes", entry.depth_m, entry.volume_l)]
         case log.Squeeze():
             return [SqueezeTest(*at, entry.word, entry.depth_m, entry.who.strip().lower())]
         case log.Look():
@@ -76,6 +92,15 @@ def _readings(entry: AnyEntry, hour: int, zones: tuple[int, ...], history: Histo
             return _harvest(entry, at)
         case _:
             return ()
+
+
+def _air(entry: log.AirReading, at: tuple[str, int, tuple[int, ...]]) -> Sequence[Reading]:
+    device = entry.device.strip().lower() or "air"
+    read: dict[Literal["now", "min", "max"], float | None] = {
+        "now": entry.temp_c, "min": entry.low_c, "max": entry.high_c,
+    }  # fmt: skip
+    return [AirThermometer(*at, temp_c, which, device, entry.error_k)
+            for which, temp_c in read.items() if temp_c is not None]  # fmt: skip
 
 
 def _looks(entry: log.Look, at: tuple[str, int, tuple[int, ...]],

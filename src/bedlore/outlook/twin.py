@@ -197,7 +197,8 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
 # What says only what comes later, or how the log is read.
 _LATER: Any = {"ended": True, "zones": {"__all__": {"added"}}}
 # Kinds that change nothing in the bed: a late reading must not cost a new replay.
-_READINGS = frozenset({"probe", "squeeze", "look", "core", "sighting", "note"})
+_READINGS = frozenset({"probe", "squeeze", "look", "core", "sighting", "note", "air", "depth",
+                       "moisture", "dig"})  # fmt: skip
 
 
 def save_snapshot(path: Path, snapshot: Snapshot) -> None:

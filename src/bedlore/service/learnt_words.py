@@ -37,6 +37,8 @@ _PLAIN: dict[str, tuple[str, str, str]] = {
     "feed_dry_scale": ("your scraps are", "wetter", "drier"),
     "herd_scale": ("the herd began", "smaller", "larger"),
 }  # fmt: skip
+_UNITS = {"-": "", "1": "", "1/d": "a day", "d": "days", "1/adult/d": "an adult and day",
+          "g/d at 1 g": "g a day for a worm of 1 g", "K d": "degree-days"}  # fmt: skip
 _AS_THOUGHT_SD = 0.35  # a middle this near the old one (in spreads of before) is "as thought"
 
 
@@ -55,7 +57,7 @@ def parameter_words(name: str, band: tuple[float, float, float], z_mean: float) 
 
 def _values(name: str, band: tuple[float, float, float]) -> str:
     parameter = BY_NAME[name]
-    unit = {"-": "", "1": "", "1/d": "a day"}.get(parameter.unit, parameter.unit)
+    unit = _UNITS.get(parameter.unit, parameter.unit)
     low, middle, high = (figures(value) for value in band)
     middle = f"times {middle}" if parameter.unit == "-" else f"{middle} {unit}".strip()
     return f"{middle} ({low} to {high}; thought {figures(parameter.default)})"

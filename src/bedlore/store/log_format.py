@@ -25,7 +25,8 @@ COLUMNS = (
     "place", "depth_m", "state", "thickness_m", "lid", "temp_c", "device", "error_k", "word",
     "food_left", "smell", "volume_l", "adults", "juveniles", "hatchlings", "worms", "cocoons",
     "worms_kg", "worms_error_frac", "share", "moisture_frac", "worms_left_share", "to_zone",
-    "to_bed", "order", "what", "side", "setpoint_c", "note",
+    "to_bed", "order", "what", "side", "setpoint_c", "note", "low_c", "high_c", "wet_kg", "dry_kg",
+    "found",
 )
 # Spreadsheets run cells that begin like this as formulas; written with ' in front.
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")

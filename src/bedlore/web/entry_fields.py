@@ -145,6 +145,27 @@ def fields_of(kind: str, farm: Farm, bed: Bed, shown: Shown, last: Values) -> li
                   default="4" if warm else "10"),
             Field("device", _("Thermometer"), "text", needed=False),
         ],
+        "air": lambda: [
+            Field(name, words, "text", unit="temp", needed=False)
+            for name, words in (("temp_c", _("Air now")), ("low_c", _("Lowest of the last day")),
+                                ("high_c", _("Highest of the last day")))
+        ],
+        "depth": lambda: [Field("depth_m", _("From the surface to the floor"), "stepper",
+                                unit="length", step=1 if warm else 5,
+                                default="10" if warm else "25")],
+        "moisture": lambda: [
+            Field("wet_kg", _("The sample, moist"), "text", unit="mass", needed=False),
+            Field("dry_kg", _("The same, dried"), "text", unit="mass", needed=False),
+            Field("moisture_frac", _("or water in it, in %"), "text", unit="percent",
+                  needed=False),
+            Field("depth_m", _("How deep"), "stepper", unit="length", step=1 if warm else 5,
+                  default="4" if warm else "10"),
+        ],
+        "dig": lambda: [
+            _choice("found", _("Worms in the handful"), {"yes": _("yes"), "no": _("none")}, "yes"),
+            Field("depth_m", _("How deep"), "stepper", unit="length", step=1 if warm else 5,
+                  default="4" if warm else "10"),
+        ],
         "squeeze": lambda: [_choice("word", _("A handful squeezed"), _squeeze(), "damp")],
         "water": lambda: [Field("amount", _("How much"), "stepper", unit="volume", step=0.5,
                                 default="1", by=("mass_kg",))],
@@ -211,7 +232,8 @@ def _sighting(what: str) -> str:
 
 
 FORM_KINDS = ("feed", "look", "probe", "squeeze", "bedding", "water", "cover", "switch", "core",
-              "harvest", "move", "sighting", "stock", "mat", "note")
+              "harvest", "move", "sighting", "air", "dig", "depth", "moisture",
+              "stock", "mat", "note")
 
 
 def values_of(entry: AnyEntry, fields: list[Field], farm: Farm, shown: Shown) -> Values:

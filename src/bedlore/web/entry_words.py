@@ -25,7 +25,9 @@ def kind_words() -> dict[str, str]:
         "bedding": _("Bedding"), "water": _("Watered"), "cover": _("Cover or lid"),
         "switch": _("Switched side"), "core": _("Core counted"), "harvest": _("Harvested"),
         "move": _("Worms moved"), "sighting": _("Seen"), "stock": _("Worms in or out"),
-        "mat": _("Heat mat"), "note": _("Note"), "void": _("Taken back"),
+        "mat": _("Heat mat"), "air": _("Air read"), "depth": _("Depth of bedding"),
+        "moisture": _("Water by weight"), "dig": _("Dug for worms"),
+        "note": _("Note"), "void": _("Taken back"),
     }  # fmt: skip
 
 
@@ -103,6 +105,11 @@ _COMMON = frozenset((
 def _said(name: str, value: Any, shown: Shown) -> str:
     words = {
         "depth_m": lambda: _("%s deep") % shown.length(value),
+        "low_c": lambda: _("lowest %s") % shown.temp(value),
+        "high_c": lambda: _("highest %s") % shown.temp(value),
+        "wet_kg": lambda: _("%s moist") % shown.mass(value),
+        "dry_kg": lambda: _("%s dried") % shown.mass(value),
+        "found": lambda: _("worms there") if value == "yes" else _("no worm there"),
         "temp_c": lambda: shown.temp(value), "setpoint_c": lambda: shown.temp(value),
         "mass_kg": lambda: shown.mass(value), "thickness_m": lambda: shown.length(value),
         "worms_kg": lambda: _("%s of worms") % shown.mass(value),

@@ -28,6 +28,10 @@ GOOD: dict[str, dict] = {
     "mat": {"state": "on"},
     "note": {"note": "hello"},
     "void": {"amends": "other"},
+    "air": {"low": "28 degF", "high": "50 degF"},
+    "depth": {"depth": "10 in"},
+    "moisture": {"wet": "100 g", "dry": "27 g"},
+    "dig": {"found": "No", "depth_m": 0.2},
 }
 
 
@@ -68,6 +72,11 @@ def test_records_are_frozen_and_utc(kind: str) -> None:
         ("move", {"order": ["a", "a"]}, "twice"),
         ("cover", {"state": None}, "what changed"),
         ("void", {"amends": "x"}, "itself"),
+        ("air", {"low": None, "high": None}, "how warm the air is"),
+        ("air", {"low": "12 degC", "high": "3 degC"}, "other way round"),
+        ("moisture", {"dry": None}, "how much water"),
+        ("moisture", {"dry": "200 g"}, "weighs less"),
+        ("dig", {"found": "maybe"}, "yes"),
         ("note", {"at": "2025-01-11T07:30:00"}, "time zone"),
         ("note", {"at": "1066-01-11T07:30:00Z"}, "Check the year"),
         ("note", {"nope": 1}, "not permitted"),

@@ -246,6 +246,24 @@ def test_every_kind_of_reading_is_understood() -> None:
     assert 0.0 < food.last_feed_kg < 2.0
 
 
+def test_air_depth_water_and_a_dig_are_understood(moment) -> None:
+    here, _ = moment
+    common = {"bed": "sluice", "zone": "race-1"}
+    found = readings(
+        log.AirReading(id="a", at=at(2), **common, temp_c=4.0, low_c=-2.0, high_c=9.0),
+        log.BeddingDepth(id="d", at=at(3), **common, depth_m=0.25),
+        log.Moisture(id="m", at=at(4), **common, wet_kg=0.100, dry_kg=0.027, depth_m=0.2),
+        log.Dig(id="w", at=at(5), **common, found="no", depth_m=0.3),
+    )  # fmt: skip
+    low, high = (next(r for r in found if getattr(r, "which", "") == w) for w in ("min", "max"))
+    assert (low.temp_c, high.temp_c) == (-2.0, 9.0)
+    depth, water, dig = found[3:]
+    assert (depth.what, depth.value) == ("depth", 0.25)
+    assert water.value == pytest.approx(0.73)
+    assert np.allclose(water.predict(here, nothing), here.moisture_frac([0], 0.2))
+    assert (dig.seen, dig.depth_m) == (False, 0.3)
+
+
 def test_readings_outside_the_time_or_of_other_beds_are_passed_over() -> None:
     assert not readings(
         log.Probe(id="a", at=START, bed="sluice", temp_c=8.0),
