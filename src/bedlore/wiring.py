@@ -10,7 +10,7 @@ from bedlore.outlook.twin import Snapshot
 from bedlore.say.language import listen
 from bedlore.service.dates import shown_with
 from bedlore.service.morning import BedMorning, Morning, Progress, morning
-from bedlore.store.dates_files import DatesFiles
+from bedlore.store.ahead_files import FolderAhead
 from bedlore.store.files import FarmFolder
 from bedlore.store.keepsakes import Keepsakes
 from bedlore.store.weather_files import recorded_weather
@@ -49,4 +49,4 @@ def morning_in(folder: Path, now: dt.datetime | None = None, *, fresh: bool = Fa
     log = store.read_log(farm, now)
     told = morning(farm, log, recorded_weather(folder, farm.site), now, keeping, progress)
     beds = tuple(bed.bed_id for bed in told.beds)
-    return replace(told, dates=shown_with(DatesFiles.of_farm(folder), told.now, beds))
+    return replace(told, dates=shown_with(FolderAhead(folder), told.now, beds))

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, emit_json, print_text, progress_bar
-from bedlore.cli.options import asked_of_farm, bed_named, moment_of
+from bedlore.cli.console import check_place, emit_json, print_text
+from bedlore.cli.options import asked_of_farm, worked_on
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -41,32 +41,20 @@ def dates(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, ou
     from bedlore.decide.date_records import Targets
     from bedlore.service.dates import dates_account, dates_of
     from bedlore.service.shown import Shown
-    from bedlore.store.dates_files import DatesFiles
-    from bedlore.store.files import FarmFolder
-    from bedlore.store.weather_files import recorded_weather
-    from bedlore.wiring import moment_in
 
     check_place(out)
-    store = FarmFolder(folder)
-    farm = store.load_farm()
-    now = moment_of(moment, farm) if moment else moment_in(folder)
     targets = Targets(worms / 100.0, cocoons / 100.0, water / 100.0)
-    with progress_bar() as step:
+    with worked_on(folder, moment, bed_id) as asked:
         found = dates_of(
-            farm, store.read_log(farm, now), recorded_weather(folder, farm.site), now,
-            DatesFiles.of_farm(folder), bed_id=bed_named(farm, bed_id),
-            by=wanted.date() if wanted else None, targets=targets, fresh=fresh, progress=step,
+            asked.farm, asked.log, asked.recorded, asked.now, asked.keeping, bed_id=asked.bed_id,
+            by=wanted.date() if wanted else None, targets=targets, fresh=fresh,
+            progress=asked.progress,
         )  # fmt: skip
     account = dates_account(found)
     if as_json:
         emit_json(account, out)
     else:
-        print_text(render_dates(account, Shown(farm.preferences.units)), out)
-
-
-def register(group: click.Group) -> None:
-    """Add the command to ``group``."""
-    group.add_command(dates)
+        print_text(render_dates(account, Shown(found.farm.preferences.units)), out)
 
 
 def render_dates(account: Account, shown: Shown) -> RenderableType:

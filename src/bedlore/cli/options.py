@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from bedlore.cli.console import Step, progress_bar
 from bedlore.errors import KeeperError
 
 if TYPE_CHECKING:
     from bedlore.farm.model import Farm
+    from bedlore.farm.reading import LogReading
+    from bedlore.service.surroundings import Recorded
+    from bedlore.store.ahead_files import FolderAhead
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -58,6 +64,39 @@ def moment_of(text: str, farm: Farm) -> dt.datetime:
         raise KeeperError(
             f"{text[:40]!r} is not a time.", "--at", 'Write it like "2026-01-12 07:00".'
         ) from None
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A farm folder as a command found it, ready for a use case."""
+
+    farm: Farm
+    log: LogReading
+    recorded: Recorded
+    now: dt.datetime
+    keeping: FolderAhead
+    bed_id: str
+    progress: Step
+
+
+@contextmanager
+def worked_on(folder: Path, moment: str, bed: str) -> Iterator[Asked]:
+    """The farm in ``folder`` seen at ``moment`` ("": now, or the demo's own moment), with a bar
+    for what lasts; ``bed`` as the keeper names it ("": all). Raises KeeperError."""
+    from bedlore.say.language import listen
+    from bedlore.store.ahead_files import FolderAhead
+    from bedlore.store.files import FarmFolder
+    from bedlore.store.weather_files import recorded_weather
+    from bedlore.wiring import moment_in
+
+    store = FarmFolder(folder)
+    farm = store.load_farm()
+    listen(farm.preferences.language, farm.preferences.units)
+    now = moment_of(moment, farm) if moment else moment_in(folder)
+    log = store.read_log(farm, now)
+    with progress_bar() as step:
+        yield Asked(farm, log, recorded_weather(folder, farm.site), now, FolderAhead(folder),
+                    bed_named(farm, bed), step)  # fmt: skip
 
 
 def bed_named(farm: Farm, wanted: str) -> str:

@@ -136,17 +136,19 @@ class Case:
             state=self.twin.state.pick(members), params=self.twin.params[members],
         )  # fmt: skip
 
-    def run_on(self, ahead: Ahead, members: NDArray[np.int64]) -> Ahead | None:
+    def run_on(self, ahead: Ahead, members: NDArray[np.int64],
+               acts: Sequence[Floats] = ()) -> Ahead | None:  # fmt: skip
         """From the end of a run of all members on to day 90 on climate weather.
 
-        None when ``air_long`` does not reach beyond the window.
+        ``acts`` count their hours from the end of the window. None when ``air_long`` does not
+        reach beyond it.
         """
         hours = min(AFTER_D * 24, int(self.air_long.air_c.shape[1])) - self.hours
         if hours < 24:
             return None
         late = Air(*(array[:, self.hours :] for array in self.air_long))
         return look_ahead(
-            self.twin, air_of(late, members), hours=hours, every=24,
+            self.twin, air_of(late, members), acts, hours=hours, every=24,
             state=ahead.run.state.pick(members), params=self.twin.params[members],
         )  # fmt: skip
 

@@ -7,50 +7,29 @@ night's work, and a morning only shows what was kept.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Protocol
 
-import numpy as np
-
-from bedlore.bed.history import start_of
-from bedlore.bed.loop import source_hash
-from bedlore.decide.course import HORIZON_D, MEMBERS, thinned
+from bedlore.decide.course import HORIZON_D
 from bedlore.decide.date_records import SHARES, LastFeeds, Milestone, RestDates, Taking, Targets
 from bedlore.decide.rest import rest_dates
 from bedlore.errors import Fault, KeeperError
-from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
-from bedlore.outlook.twin import Past, Snapshot, bring_up
+from bedlore.say import say, speaking
 from bedlore.service.account import tidy
-from bedlore.service.belief import BeliefStore, beliefs_of
-from bedlore.service.morning import (
-    SEED,
-    beds_alive,
-    case_around,
-    farm_members,
-    surround,
-    whole_hour,
-)
-from bedlore.service.surroundings import BedAir, Recorded, surroundings_of
+from bedlore.service.beds_now import BedsNow, StatesKeeping, day_key
+from bedlore.service.morning import beds_alive, whole_hour
+from bedlore.service.surroundings import Recorded
 
 SHOWN_FOR_D = 10  # older dates are not shown with a morning
 Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
 
 
-class DatesKeeping(BeliefStore, Protocol):
-    """Keeps states of beds, what was learnt of them and dates worked out."""
-
-    def snapshot(self, bed_id: str) -> Snapshot | None:
-        """The stored state of a bed."""
-        ...
-
-    def keep_snapshot(self, bed_id: str, snapshot: Snapshot) -> None:
-        """Store the state of a bed."""
-        ...
+class DatesKeeping(StatesKeeping, Protocol):
+    """Keeps states of beds and dates worked out."""
 
     def dates(self, bed_id: str, key: str = "") -> RestDates | None:
         """The dates kept of a bed: those worked out for ``key``, or the last ones ("")."""
@@ -85,20 +64,19 @@ def dates_of(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
     targets = targets or Targets()
     begun, not_begun = beds_alive(farm, now)
     wanted = [bed for bed in begun if bed_id in ("", bed.id)]
-    found: dict[str, RestDates] = {}
-    for bed in wanted:
-        kept = None if fresh else keeping.dates(bed.id, key_of(farm, bed, log, now, by, targets))
-        if kept is not None:
-            found[bed.id] = kept
-    missing = [bed for bed in wanted if bed.id not in found]
-    if missing:
-        work = _Work(farm, log, recorded, now)
-        for done, bed in enumerate(missing):
-            if progress:
-                progress(f"{bed.name}: the coming months", done, len(missing))
-            found[bed.id] = work.dates(bed, keeping, targets, by)
-            keeping.keep_dates(key_of(farm, bed, log, now, by, targets), found[bed.id])
-    beds = tuple(found[bed.id] for bed in wanted)
+    keys = {bed.id: day_key(farm, bed, log, now, by, targets) for bed in wanted}
+    found = {bed.id: None if fresh else keeping.dates(bed.id, keys[bed.id]) for bed in wanted}
+    missing = [bed for bed in wanted if found[bed.id] is None]
+    work = BedsNow(farm, missing, log, recorded, now, keeping) if missing else None
+    for done, bed in enumerate(missing):
+        assert work is not None
+        if progress:
+            progress(say("{bed}: the coming months", bed=bed.name), done, len(missing))
+        with speaking(units=farm.preferences.units):
+            dates = rest_dates(work.long_case(bed), targets, by)
+        keeping.keep_dates(keys[bed.id], dates)
+        found[bed.id] = dates
+    beds = tuple(dates for dates in found.values() if dates is not None)
     return FarmDates(farm, now, (*log.faults, *not_begun), beds)
 
 
@@ -108,47 +86,6 @@ def check_day(by: dt.date | None, now: dt.datetime) -> None:
     if by is not None and not now.date() < by <= last:
         raise KeeperError(f"{by.isoformat()} is not a day that can be looked at.", "--by",
                           f"Name a day after today and up to {last.isoformat()}.")  # fmt: skip
-
-
-def key_of(farm: Farm, bed: Bed, log: LogReading, now: dt.datetime, by: dt.date | None,
-           targets: Targets) -> str:  # fmt: skip
-    """Name of everything the dates rest on but the weather of the day."""
-    digest = hashlib.sha256(source_hash().encode())
-    digest.update(farm.model_dump_json().encode())
-    day = now.astimezone(farm.site.zone_info()).date()
-    digest.update(f"{bed.id}|{day}|{by}|{targets}".encode())
-    for entry in log.current:
-        if entry.bed == bed.id and entry.at <= now:
-            digest.update(entry.model_dump_json().encode())
-    return digest.hexdigest()
-
-
-class _Work:
-    """What the dates of all beds of a farm share."""
-
-    def __init__(self, farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime) -> None:
-        self.farm, self.log = farm, log
-        self.params = farm_members()
-        self.around = surround(farm, recorded, self.params, now)
-        self.some = np.linspace(0, len(self.params) - 1, MEMBERS).round().astype(np.int64)
-        self.long = surroundings_of(farm.site, recorded, self.params[self.some],
-                                    self.around.past.start, now, HORIZON_D * 24, SEED)  # fmt: skip
-
-    def dates(self, bed: Bed, keeping: DatesKeeping, targets: Targets,
-              by: dt.date | None) -> RestDates:  # fmt: skip
-        """The dates of one bed."""
-        start, entries = start_of(bed, self.farm.site.zone_info()), self.log.current
-        known = beliefs_of(self.farm, [bed], entries, self.around, self.params, keeping)[bed.id]
-        past = Past(bed, start, BedAir(known.surroundings, bed, start), entries)
-        now = self.around.now
-        snapshot = known.snapshot or keeping.snapshot(bed.id)
-        twin = replace(bring_up(past, known.params, now, snapshot), doubt=known.rests.doubt)
-        if twin.snapshot is not snapshot:
-            keeping.keep_snapshot(bed.id, twin.snapshot)
-        case = thinned(case_around(self.farm, bed, twin, known.surroundings, entries))
-        long = self.long.believing(known.params[self.some])
-        ahead = long.air(bed, now, now + dt.timedelta(days=HORIZON_D))
-        return rest_dates(replace(case, air_long=ahead), targets, by)
 
 
 # --- As plain data -----------------------------------------------------------------------------

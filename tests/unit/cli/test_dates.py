@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from bedlore.cli.main import cli
 from bedlore.decide.date_words import brief
 from bedlore.service.fields import FIELDS
-from bedlore.store.dates_files import DatesFiles
+from bedlore.store.ahead_files import AheadFiles, FolderAhead
 from tests.unit.cli.json_keys import keys_of
 
 FARM = """
@@ -59,11 +59,11 @@ def farm(tmp_path_factory) -> Path:
 
 @pytest.fixture(autouse=True)
 def few_members(monkeypatch):  # type: ignore[no-untyped-def]
-    from bedlore.service import dates
+    from bedlore.service import beds_now, dates
     from bedlore.service.morning import farm_members
 
-    monkeypatch.setattr(dates, "farm_members", lambda: farm_members(8))
-    monkeypatch.setattr(dates, "MEMBERS", 6)
+    monkeypatch.setattr(beds_now, "farm_members", lambda: farm_members(8))
+    monkeypatch.setattr(beds_now, "HORIZON_D", 70)
     monkeypatch.setattr(dates, "HORIZON_D", 70)
 
 
@@ -81,7 +81,7 @@ def test_dates_are_told_kept_and_registered(farm: Path, monkeypatch) -> None:  #
     assert {m["part"] for m in bed["milestones"]} == {"race", "bank", ""}
     assert bed["takings"][0]["day"] == "2025-07-01"
 
-    kept = DatesFiles.of_farm(farm).dates("sluice")
+    kept = FolderAhead(farm).dates("sluice")
     assert kept is not None
     assert [m.words for m in kept.milestones] == [m["words"] for m in bed["milestones"]]
     assert all(line in [m.words for m in kept.milestones] for line in brief(kept))
@@ -110,11 +110,11 @@ def test_a_bed_that_is_not_there_is_named(farm: Path) -> None:
 
 
 def test_spoilt_kept_dates_are_worked_out_again(farm: Path, tmp_path: Path) -> None:
-    files = DatesFiles(tmp_path)
+    files = AheadFiles(tmp_path)
     assert files.dates("sluice") is None
     (tmp_path / "sluice.dates.json").write_bytes(b"\xff\xfe{")
     assert files.dates("sluice") is None
-    kept = DatesFiles.of_farm(farm).dates("sluice")
+    kept = FolderAhead(farm).dates("sluice")
     assert kept is not None
     files.keep_dates("key", kept)
     assert files.dates("sluice", "key") == kept

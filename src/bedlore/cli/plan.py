@@ -1,0 +1,74 @@
+"""``bedlore plan``: the coming fortnight of each bed as a few dated acts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedlore.cli.console import check_place, emit_json, print_text
+from bedlore.cli.options import asked_of_farm, worked_on
+from bedlore.say import say
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from bedlore.service.shown import Shown
+
+Account = dict[str, Any]
+
+
+@click.command()
+@asked_of_farm
+def plan(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool,
+         out: str) -> None:  # fmt: skip
+    """What to do with the beds of DIR in the coming fortnight: what, how much, where and when.
+
+    Some hundred plans are tried; the best is judged on futures that had no part in the choice.
+    """
+    from bedlore.service.plan import plan_account, plans_of
+    from bedlore.service.shown import Shown
+
+    check_place(out)
+    with worked_on(folder, moment, bed_id) as asked:
+        found = plans_of(asked.farm, asked.log, asked.recorded, asked.now, asked.keeping,
+                         bed_id=asked.bed_id, fresh=fresh, progress=asked.progress)  # fmt: skip
+    account = plan_account(found)
+    if as_json:
+        emit_json(account, out)
+    else:
+        print_text(render_plan(account, Shown(found.farm.preferences.units)), out)
+
+
+def render_plan(account: Account, shown: Shown) -> RenderableType:
+    """Each bed: its dated acts, how sure, what each is worth, what a reading is worth."""
+    from rich.console import Group
+    from rich.rule import Rule
+    from rich.text import Text
+
+    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
+    for bed in account["beds"]:
+        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
+        parts += [Text(""), Rule(title, align="left", characters="─", style="dim")]
+        parts += [Text(f"  {shown.sentence(step['words'])}", style="bold") for step in bed["steps"]]
+        parts += [Text(f"  {shown.sentence(line)}") for line in _lines(bed, account["currency"])]
+        parts += [Text(f"  {shown.sentence(line)}", style="dim") for line in bed["cautions"]]
+    return Group(*parts)
+
+
+def _lines(bed: Account, currency: str) -> Iterator[str]:
+    yield from bed["notes"]
+    if bed["needs"]:
+        yield bed["needs"]
+    if bed["energy_cost"] is not None and bed["effect"]["energy_kwh"] >= 0.05:
+        yield say("The mat takes about {kwh} kWh, {cost} {currency}.",
+                  kwh=f"{bed['effect']['energy_kwh']:.1f}", cost=f"{bed['energy_cost']:.2f}",
+                  currency=currency)  # fmt: skip
+    elif bed["effect"]["energy_kwh"] >= 0.05:
+        yield say("The mat takes about {kwh} kWh.", kwh=f"{bed['effect']['energy_kwh']:.1f}")
+    yield from (worth["words"] for worth in bed["worth"])
+    yield from (worth["words"] for worth in bed["readings_worth"])
+    if bed["beside_advice"]:
+        yield bed["beside_advice"]

@@ -1,0 +1,205 @@
+"""The fortnight's plan of a bed, said: what to do when, what each part is worth, how sure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from bedlore.bed.cells import Air
+from bedlore.decide.candidates import NOTHING, words_of
+from bedlore.decide.case import Case
+from bedlore.decide.cautions import cautions_for
+from bedlore.decide.plan_options import Moves
+from bedlore.decide.plan_records import Plan, Worth
+from bedlore.decide.plan_search import Search, Tried, member_points, search, try_plan
+from bedlore.decide.plan_value import reading_worths
+from bedlore.decide.records import Action, Advice, Band
+from bedlore.decide.words import odds_short
+from bedlore.farm.bed import Limits
+from bedlore.say import Words, kelvin, listed, mass, say, sentences
+
+RIVALS = 3
+ACCEPTED = (("cold", "risk_cold"), ("hot", "risk_hot"), ("sour", "risk_sour"))
+
+
+def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
+            price_per_kwh: float | None = None) -> Plan:  # fmt: skip
+    """The plan of ``case``; ``quick`` is today's advice, which the plan is held against."""
+    asked: Moves = (quick.action,) if quick is not None and quick.action.kind != "nothing" else ()
+    found = search(case, fresh_air, asked)
+    actions = said(case, found.winner.moves)
+    worths = part_worths(case, found)
+    points = np.stack([member_points(tried, found.without) for tried in found.pool])
+    readings = reading_worths(found.half, points)
+    effect = found.fresh.effect
+    energy = effect.energy_kwh
+    keeps = all(getattr(effect.odds, key) <= getattr(case.limits, risk) for key, risk in ACCEPTED)
+    bare = found.fresh_without.score
+    return Plan(
+        bed_id=case.twin.bed.id, made_at=case.now, actions=actions,
+        headline=_headline(actions), effect=effect, without=found.fresh_without.effect,
+        gain_hours=found.without.points - found.winner.points,
+        cost=None if price_per_kwh is None else energy * price_per_kwh, keeps=keeps,
+        needs=_needs(actions), worths=worths, readings=readings,
+        rivals=tuple((said(case, t.moves), t.points) for t in found.pool[1 : 1 + RIVALS]),
+        tried=found.tried, members=found.half.twin.members, fresh=effect.odds.members,
+        odds_band=_odds_band(found.fresh), quick_words=_beside(found, quick, asked),
+        cautions=_cautions(actions, cold=bare.over_risk["cold_risk"] > 0.0,
+                           hot=bare.over_risk["heat_risk"] > 0.0),
+        words=tuple(_words(case, found, keeps)),
+    )  # fmt: skip
+
+
+def said(case: Case, moves: Moves) -> Moves:
+    """The actions by day, each with its sentence; nothing where there are none."""
+    if not moves:
+        return (NOTHING,)
+    ordered = sorted(moves, key=lambda action: action.on_day)
+    return tuple(replace(action, words=words_of(case, action)) for action in ordered)
+
+
+def part_worths(case: Case, found: Search) -> tuple[Worth, ...]:
+    """Each part of the plan against the same plan without it, on the same futures."""
+    whole = found.winner
+    worths = []
+    for part in _parts(whole.moves):
+        rest = tuple(action for action in whole.moves if action not in part)
+        bare = try_plan(found.half, rest)[0]
+        worths.append(_worth(case, part, whole, bare))
+    return tuple(sorted(worths, key=lambda worth: -worth.hours))
+
+
+def _parts(moves: Moves) -> list[Moves]:
+    """Feeds together, the mat's acts together, everything else by itself."""
+    parts: dict[str, Moves] = {}
+    for action in moves:
+        name = action.kind if action.kind in ("feed", "mat") else action.key
+        parts[name] = (*parts.get(name, ()), action)
+    return list(parts.values())
+
+
+def _worth(case: Case, part: Moves, whole: Tried, bare: Tried) -> Worth:
+    with_it, without = whole.effect, bare.effect
+    hot = without.odds.hot > without.odds.cold
+    warmer = with_it.coldest_c[1] - without.coldest_c[1]
+    cooler = without.warmest_c[1] - with_it.warmest_c[1]
+    shift = cooler if hot else warmer
+    falls = {key: getattr(without.odds, key) - getattr(with_it.odds, key) for key, _ in ACCEPTED}
+    castings = with_it.castings_dry_kg - without.castings_dry_kg
+    energy = with_it.energy_kwh - without.energy_kwh
+    hours = bare.score.points - whole.score.points
+    told: list[str] = [
+        say("the worst living place {amount} {side}", amount=kelvin(shift),
+            side=say("milder") if shift >= 0.0 else say("worse")),
+    ]  # fmt: skip
+    named = {"cold": say("cold"), "hot": say("heat"), "sour": say("a sour bed")}
+    for key, fall in falls.items():
+        if abs(fall) >= 0.01:
+            told.append(
+                say("odds of {what} {before} instead of {after}", what=named[key],
+                    before=_share(with_it.odds.members, getattr(with_it.odds, key)),
+                    after=_share(without.odds.members, getattr(without.odds, key)))
+            )  # fmt: skip
+    if abs(castings) >= 0.05:
+        more = say("more") if castings > 0 else say("less")
+        told.append(say("{kg} {more} dry castings", kg=mass(abs(castings)), more=more))
+    if abs(energy) >= 0.05:
+        told.append(say("{kwh} kWh", kwh=f"{energy:+.1f}"))
+    name = listed([_name(case, action) for action in part[:1]])
+    words = say("{part}: {what}.", part=name, what=listed(told))
+    return Worth(part, shift, falls["cold"], falls["hot"], falls["sour"], castings, energy, hours,
+                 words)  # fmt: skip
+
+
+def _name(case: Case, action: Action) -> Words:
+    names = {
+        "feed": say("Feeding"), "mat": say("The heat mat"), "cover": say("The cover"),
+        "uncover": say("Taking the cover off"), "water": say("Watering"),
+        "bedding": say("Dry bedding"), "insulate": say("Foam board all round"),
+        "move": say("Carrying worms over"),
+    }  # fmt: skip
+    return names.get(action.kind, words_of(case, action))
+
+
+def _share(members: int, p: float) -> str:
+    return odds_short(p, members, 100)
+
+
+def _headline(actions: Sequence[Action]) -> Words:
+    today = [action.words for action in actions if action.on_day == 0]
+    if not today:
+        return say("Nothing today. {next}", next=actions[0].words)
+    return sentences(*today)
+
+
+def _needs(actions: Sequence[Action]) -> Words:
+    if any(action.kind == "insulate" for action in actions):
+        return say("Foam board of 5 cm, which is not among what is on hand.")
+    return ""
+
+
+def _cautions(actions: Sequence[Action], *, cold: bool, hot: bool) -> tuple[Words, ...]:
+    found = [caution for a in actions for caution in cautions_for(a, cold=cold, hot=hot)]
+    return tuple(dict.fromkeys(found))
+
+
+def _odds_band(fresh: Tried) -> tuple[Band, Band, Band]:
+    """How sure the odds are: Wilson's interval of a binomial share at 90 % (from memory)."""
+    n, z = fresh.effect.odds.members, 1.6449
+    bands = []
+    for key, _ in ACCEPTED:
+        p = getattr(fresh.effect.odds, key)
+        middle = (p + z * z / (2 * n)) / (1 + z * z / n)
+        half = z / (1 + z * z / n) * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
+        bands.append((max(0.0, middle - half), p, min(1.0, middle + half)))
+    return bands[0], bands[1], bands[2]
+
+
+def _beside(found: Search, quick: Advice | None, asked: Moves) -> Words:
+    """How the plan stands to the quick advice of today."""
+    if quick is None:
+        return ""
+    first = [a for a in found.winner.moves if a.on_day == 0]
+    same = {a.key for a in first} >= {a.key for a in asked if a.on_day == 0}
+    if same and bool(first) == bool(asked):
+        return say("It begins with what today's quick advice says.")
+    other = next(t for t in found.pool if t.moves == asked)
+    gain = other.points - found.winner.points
+    return say("Today's quick advice weighs single acts (\"{quick}\"); this plan weighs the"
+               " fortnight together and is worth about {minutes} minutes of your time more.",
+               quick=quick.action.words, minutes=max(0, round(60 * gain)))  # fmt: skip
+
+
+def _words(case: Case, found: Search, keeps: bool) -> list[Words]:
+    """Whether the odds keep to what the keeper accepts, and where not, what stands in the way."""
+    told: list[Words] = []
+    odds, bare = found.fresh.effect.odds, found.fresh_without.effect.odds
+    if keeps:
+        told.append(say("The odds stay within those you accept."))
+    else:
+        told.append(say("Nothing on hand brings the odds within those you accept: {what}.",
+                        what=listed(_over(case.limits, odds))))  # fmt: skip
+    gain = found.without.points - found.winner.points
+    if found.winner.moves:
+        told.append(say("Against leaving the bed alone it gains about {hours} hours' worth; odds of"
+                        " cold {cold} instead of {bare}.", hours=f"{gain:.1f}",
+                        cold=_share(odds.members, odds.cold),
+                        bare=_share(bare.members, bare.cold)))  # fmt: skip
+    else:
+        told.append(say("No plan beats leaving the bed alone beyond noise."))
+    told.append(say("{tried} plans were tried; the odds come from {fresh} futures that had no part"
+                    " in the choice.", tried=found.tried, fresh=odds.members))  # fmt: skip
+    return told
+
+
+def _over(limits: Limits, odds: object) -> list[str]:
+    names = {"cold": say("cold"), "hot": say("heat"), "sour": say("a sour bed")}
+    return [
+        say("{what} {odds}, accepted {accepted} in 100", what=names[key],
+            odds=_share(odds.members, getattr(odds, key)),  # type: ignore[attr-defined]
+            accepted=round(100 * getattr(limits, risk)))
+        for key, risk in ACCEPTED if getattr(odds, key) > getattr(limits, risk)
+    ]  # fmt: skip

@@ -1,0 +1,220 @@
+"""Plans worth running: feeding rhythms, what protects, and both together.
+
+A plan is a few actions with their days. Feeds keep to what is on hand and expected by their day, to
+the ceiling of the first meal, and to three a week.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise, product
+
+import numpy as np
+
+from bedlore.bed import plan
+from bedlore.bed.cells import Floats
+from bedlore.decide.candidates import (
+    FOAM,
+    FOAM_M,
+    LEAST_DOSE_KG_M2,
+    Menu,
+    candidates,
+    covers,
+    dry_beddings,
+    dry_items,
+    menus,
+    waters,
+)
+from bedlore.decide.case import Case, edible_kg
+from bedlore.decide.meals import LOTS_SHARE, Table
+from bedlore.decide.records import Action
+from bedlore.facts.feedstocks import load
+from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
+from bedlore.farm.model import StoreItem
+from bedlore.outlook.ahead import Ahead, Odds
+
+Moves = tuple[Action, ...]
+DAYS = 14
+RHYTHMS = ((0,), (3,), (7,), (0, 7), (3, 10), (0, 4, 8), (0, 3, 7, 10), (0, 2, 4, 7, 9, 11))
+SIZES = (0.25, 0.5, 0.75, 1.0)  # of what is allowed
+LATE_DAY = 4  # where lots was left, the first feed comes no sooner (assumed)
+SETPOINTS_K = (1.0, 3.0, 6.0)  # thermostat above the cold limit
+THICK_COVER_M = 0.10
+MILD_AIR_C = 8.0  # foam comes off when a week of air is milder (assumed)
+COLD_PAIR_K = 1.0  # zones must differ by this for worms to be carried (assumed)
+
+
+def feed_plans(case: Case, tables: Sequence[Table], *, cold: bool) -> list[Moves]:
+    """Rhythms, sizes, mixes and places of feeding; the first is not to feed."""
+    found: list[Moves] = [()]
+    zones = _zones_to_feed(case, tables)
+    for number, menu in enumerate(menus(case)):
+        for rhythm, size, places in product(RHYTHMS, SIZES, _places(zones)):
+            if number > 1 and len(rhythm) > 1:  # what is rich is given once
+                continue
+            meals = _meals(case, menu, rhythm, size, places)
+            if meals and meals not in found:
+                found.append(meals)
+                if cold and number == 0 and size == 1.0:
+                    found.append((replace(meals[0], place="lump"), *meals[1:]))
+    return found
+
+
+def _zones_to_feed(case: Case, tables: Sequence[Table]) -> list[Table]:
+    """Zones that may be fed now or later, the hungriest first."""
+    uneaten = np.median(case.uneaten_kg, axis=0)
+    able = [t for t in tables if t.cap_kg > 0.0 or t.left == "lots"]
+    return sorted(able, key=lambda t: (t.cap_kg <= 0.0, uneaten[t.position]
+                                       / case.area_m2(t.position)))[:2]  # fmt: skip
+
+
+def _places(zones: Sequence[Table]) -> list[tuple[Table, ...]]:
+    """Always the same zone, or two in turn."""
+    single: list[tuple[Table, ...]] = [(zone,) for zone in zones]
+    return [*single, tuple(zones)] if len(zones) == 2 else single
+
+
+def _meals(case: Case, menu: Menu, rhythm: Sequence[int], size: float,
+           places: Sequence[Table]) -> Moves:  # fmt: skip
+    gaps = [b - a for a, b in pairwise((*rhythm, DAYS))]
+    meals, used, seen = [], 0.0, set()
+    for turn, (day, gap) in enumerate(zip(rhythm, gaps, strict=True)):
+        table = places[turn % len(places)]
+        area = case.area_m2(table.position)
+        most = WEEKLY_SCRAPS_KG_M2 * area * min(gap, 7) / 7.0
+        if table.position not in seen:
+            if table.cap_kg <= 0.0 and day < LATE_DAY:
+                return ()
+            most = min(most, table.cap_kg) if table.cap_kg > 0.0 else 0.5 * most
+        seen.add(table.position)
+        mass = min(size * most, _on_hand(case, menu, day) - used)
+        if mass < LEAST_DOSE_KG_M2 * area:
+            return ()
+        used += mass
+        parts = tuple((item.material, round(mass * share, 3)) for item, share in menu)
+        meals.append(Action("feed", case.twin.zone_ids[table.position], parts, on_day=day))
+    return tuple(meals)
+
+
+def _on_hand(case: Case, menu: Menu, day: int) -> float:
+    """The most of a mix that there is by a day: what lies there and what comes in till then."""
+    return min(
+        (item.mass_kg + _comes_in(case, item, day)) / share for item, share in menu if share > 0.0
+    )
+
+
+def _comes_in(case: Case, item: StoreItem, day: int) -> float:
+    return case.share_of_store * item.per_week_kg * day / 7.0
+
+
+def protections(case: Case, bare: Odds) -> list[Moves]:
+    """What can be done about cold, heat, wet and dry, singly; the first is nothing."""
+    found: list[Moves] = [()]
+    found += [(action,) for action in (*covers(case), *waters(case), *dry_beddings(case, bare))]
+    found += list(_thick_cover(case))
+    found += list(_mat(case))
+    found += list(_carried(case))
+    return found
+
+
+def _thick_cover(case: Case) -> Iterator[Moves]:
+    """Ten centimetres of what is dry, where there is enough of it."""
+    area = sum(case.area_m2(z) for z in case.living)
+    for item in dry_items(case)[:1]:
+        wanted = THICK_COVER_M * area * load()[item.material].bulk_density_kg_m3
+        if item.mass_kg >= wanted:
+            yield (Action("cover", material=item.material, thickness_m=THICK_COVER_M),)
+
+
+def _mat(case: Case) -> Iterator[Moves]:
+    """The mat off, or on at a thermostat; for the fortnight or its first or second week."""
+    mat = case.twin.bed.heat_mat
+    if mat is None:
+        return
+    if bool((case.twin.state.zones.mat_on[0] > 0.0).any()):
+        yield (Action("mat", material="off"),)
+    for above in SETPOINTS_K:
+        on = Action("mat", material="on", setpoint_c=round(case.limits.cold_c + above, 1))
+        off = Action("mat", material="off", on_day=7)
+        yield from ((on,), (on, off), (replace(on, on_day=7),))
+
+
+def _carried(case: Case) -> Iterator[Moves]:
+    """Half the worms of the worst zone to the best, where zones differ."""
+    if len(case.living) < 2:
+        return
+    now = np.median(case.twin.recent.series("temp_mean_c")[:, -1], axis=0)
+    living = sorted(case.living, key=lambda z: now[z])
+    low, high = living[0], living[-1]
+    if now[high] - now[low] < COLD_PAIR_K:
+        return
+    worst, best = (low, high) if now[low] < 12.0 else (high, low)
+    if case.worms_kg[worst] > 0.1 * case.worms_kg.sum():
+        yield (Action("move", case.twin.zone_ids[worst], to_zone=case.twin.zone_ids[best]),)
+
+
+# Foam all round: a plan only where nothing on hand keeps the odds.
+FOAMED: Moves = (Action("insulate", material=FOAM, thickness_m=FOAM_M),)
+
+
+def taken_off(case: Case, moves: Moves) -> list[Floats]:
+    """Foam comes off again once the air is mild on a week's mean: acts after the window."""
+    if not any(action.kind == "insulate" for action in moves):
+        return []
+    air = np.median(case.air_long.air_c, axis=0)[case.hours :]
+    weeks = air[: len(air) // 168 * 168].reshape(-1, 168).mean(axis=1)
+    mild = np.flatnonzero(weeks > MILD_AIR_C)
+    return [plan.set_foam(int(week) * 168, z, 0.0, 0.0) for week in mild[:1] for z in case.living]
+
+
+def single_acts(case: Case, tables: Sequence[Table], bare: Odds) -> list[Moves]:
+    """Everything that the quick advice weighs, so that a plan is never worse than it."""
+    return [(action,) for action in candidates(case, tables, bare, menus(case))
+            if action.kind != "nothing"]  # fmt: skip
+
+
+def together(feeds: Iterable[Moves], protects: Iterable[Moves]) -> Iterator[Moves]:
+    """Every feeding with every protection."""
+    for eaten, kept in product(feeds, protects):
+        if eaten and kept:
+            yield (*kept, *eaten)
+
+
+def varied(moves: Moves, cap_kg: dict[str, float]) -> Iterator[Moves]:
+    """A plan with a fifth more or less food, or a day later."""
+    fed = [action for action in moves if action.kind == "feed"]
+    if not fed:
+        return
+    rest = tuple(action for action in moves if action.kind != "feed")
+    first = fed[0]
+    for times in (0.8, 1.2):
+        sized = tuple(_sized(action, times) for action in fed)
+        if times < 1.0 or sized[0].mass_kg <= cap_kg.get(first.zone_id, 0.0):
+            yield (*rest, *sized)
+    if fed[-1].on_day < DAYS - 1:
+        yield (*rest, *(replace(action, on_day=action.on_day + 1) for action in fed))
+
+
+def _sized(action: Action, times: float) -> Action:
+    return replace(action, parts=tuple((m, round(kg * times, 3)) for m, kg in action.parts))
+
+
+def overfeeds(case: Case, moves: Moves, ahead: Ahead) -> bool:
+    """Whether a later feed would find lots of the last one still there, in most futures.
+
+    What the run counts as food before the plan begins, beyond soft food, is old bedding and casts.
+    """
+    fed = [action for action in moves if action.kind == "feed"]
+    food = ahead.run.series("food_left_kg")
+    firm = np.median(edible_kg(case.twin.state) - case.uneaten_kg, axis=0)
+    last: dict[str, float] = {}
+    for action in sorted(fed, key=lambda a: a.on_day):
+        z = case.position(action.zone_id)
+        if action.on_day > 0:
+            least = 2.0 / 7.0 * WEEKLY_SCRAPS_KG_M2 * case.area_m2(z)
+            soft = float(np.median(food[:, action.on_day - 1, z])) - firm[z]
+            if soft > LOTS_SHARE * max(last.get(action.zone_id, 0.0), least):
+                return True
+        last[action.zone_id] = action.mass_kg
+    return False

@@ -1,0 +1,227 @@
+"""The fortnight's plan of one bed: some hundred plans tried on few futures, the best on fresh ones.
+
+1. Every feeding alone, every protection alone, every single act of the quick advice: few members.
+2. The best feedings with every protection; then small changes of the best of all.
+3. The best on half of the ensemble, and on to day 90; a plan with fewer acts wins within noise.
+4. The winner and doing nothing on the other half, each member in fresh weather several times over:
+   nothing of these futures took part in the choice, so that their odds are not flattered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import Air, Floats
+from bedlore.bed.engine import State
+from bedlore.decide.candidates import NOTHING, rows
+from bedlore.decide.case import AFTER_MEMBERS, Case
+from bedlore.decide.course import thinned
+from bedlore.decide.meals import tables
+from bedlore.decide.pantry import claims
+from bedlore.decide.plan_options import (
+    FOAMED,
+    Moves,
+    feed_plans,
+    overfeeds,
+    protections,
+    single_acts,
+    taken_off,
+    together,
+    varied,
+)
+from bedlore.decide.records import Effect
+from bedlore.decide.score import (
+    PRICE,
+    RISKS,
+    WORK_H,
+    Score,
+    after_points,
+    clearly_better,
+    effect,
+    score,
+)
+from bedlore.outlook.ahead import Ahead
+
+FEW, SOME = 10, 32  # members of the first and the second look
+TOGETHER, KEPT_SOME, KEPT_MANY = 270, 24, 6
+FRESH = 500
+LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
+SIMPLER = 0.15  # points that a further act must gain (assumed)
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A plan with how it came out."""
+
+    moves: Moves
+    score: Score
+    effect: Effect
+    late: float = 0.0
+
+    @property
+    def points(self) -> float:
+        """Points lost in the window and after it."""
+        return self.score.points + self.late
+
+
+@dataclass(frozen=True)
+class Search:
+    """What the search came to. ``pool`` holds the best plans on half of the ensemble, the winner
+    first; ``half`` is that half; ``fresh`` and ``fresh_without`` are the winner and doing nothing
+    on fresh futures."""
+
+    pool: tuple[Tried, ...]
+    without: Tried
+    half: Case
+    fresh: Tried
+    fresh_without: Tried
+    tried: int
+
+    @property
+    def winner(self) -> Tried:
+        """The plan chosen."""
+        return self.pool[0]
+
+
+def plan_rows(case: Case, moves: Moves) -> list[Floats]:
+    """The acts of the model that a plan means."""
+    return [row for action in moves for row in rows(case, action)]
+
+
+def try_plan(case: Case, moves: Moves) -> tuple[Tried, Ahead]:
+    """A plan run on all members of ``case``."""
+    given = plan_rows(case, moves)
+    ahead = case.run(given)
+    every = np.arange(case.twin.members)
+    found = score(case, NOTHING, ahead, given, every)
+    work = np.full(case.twin.members, sum(WORK_H[action.kind] for action in moves))
+    found = replace(found, by_term={**found.by_term, "work": work})
+    return Tried(moves, found, effect(ahead, case.limits)), ahead
+
+
+class _Stage:
+    """Plans tried on one set of members, each once."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        self.found: dict[Moves, Tried] = {}
+
+    def run(self, plans: Iterable[Moves]) -> None:
+        """Try plans that were not tried yet; those that overfeed are dropped."""
+        for moves in plans:
+            if moves in self.found:
+                continue
+            tried, ahead = try_plan(self.case, moves)
+            if not overfeeds(self.case, moves, ahead):
+                self.found[moves] = tried
+
+    def best(self, count: int, among: Iterable[Moves] | None = None) -> list[Moves]:
+        """The plans with the least points."""
+        kept = set(self.found if among is None else among)
+        ranked = sorted((t for m, t in self.found.items() if m in kept), key=lambda t: t.points)
+        return [tried.moves for tried in ranked[:count]]
+
+
+def search(case: Case, fresh_air: Air, quick: Moves = ()) -> Search:
+    """The best plan; ``fresh_air`` ``[W, 14 d]`` is weather that ``case`` has not seen.
+
+    ``quick`` is today's quick advice, tried among the rest.
+    """
+    chosen = np.arange(0, case.twin.members, 2)
+    unseen = np.arange(1, case.twin.members, 2)
+    half = picked(case, chosen)
+    few = _Stage(thinned(half, FEW))
+    food = tables(case)
+    few.run([()])
+    bare = few.found[()].score.odds
+    feeds, protects = feed_plans(case, food, cold=bare.cold > 0.0), protections(case, bare)
+    few.run([*feeds, *protects, *single_acts(case, food, bare), quick])
+    few.run(together(few.best(feeds_kept(protects), feeds), protects))
+    cap = {case.twin.zone_ids[t.position]: t.cap_kg for t in food}
+    few.run(change for moves in few.best(8) for change in varied(moves, cap))
+    some = _Stage(thinned(half, SOME))
+    some.run([(), *few.best(KEPT_SOME)])
+    pool = _whole(half, [(), *some.best(KEPT_MANY), quick])
+    tried = len(few.found)
+    best = min(pool, key=lambda t: t.points)
+    if all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
+        pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)])
+        tried += 2
+    without = next(t for t in pool if not t.moves)
+    ranked = sorted(pool, key=lambda t: t.points)
+    winner = _simplest(ranked, without)
+    ranked = [winner, *(t for t in ranked if t is not winner)]
+    fresh = _fresh(case, unseen, fresh_air)
+    return Search(tuple(ranked), without, half, try_plan(fresh, winner.moves)[0],
+                  try_plan(fresh, ())[0], tried)  # fmt: skip
+
+
+def feeds_kept(protects: Sequence[Moves]) -> int:
+    """How many feedings are tried with every protection: ``TOGETHER`` plans, 8 at least."""
+    return max(8, TOGETHER // max(len(protects) - 1, 1))
+
+
+def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Case:
+    """``case`` on some members (an index may repeat); ``air`` stands in for their fortnight."""
+    def dealt(weather: Air) -> Air:
+        return Air(*(array[members % len(array)] for array in weather))
+
+    twin = case.twin
+    recent = replace(twin.recent, values=twin.recent.values[members],
+                     tally=twin.recent.tally[members])  # fmt: skip
+    state: State = twin.state.pick(members)
+    return replace(
+        case, outlook=None, air=air or dealt(case.air), air_long=dealt(case.air_long),
+        twin=replace(twin, params=twin.params[members], state=state, recent=recent),
+    )  # fmt: skip
+
+
+def _fresh(case: Case, unseen: NDArray[np.int64], air: Air) -> Case:
+    """Members that took no part in the choice, each in several weathers of ``air``."""
+    members = np.resize(unseen, FRESH)
+    rounds = np.arange(FRESH) // len(unseen)
+    # Each member's building is its own: its row of every draw of weather.
+    dealt = Air(*(array[(members + rounds * case.twin.members) % len(array)] for array in air))
+    return picked(case, members, dealt)
+
+
+def _whole(case: Case, plans: Sequence[Moves]) -> list[Tried]:
+    """Plans on half of the ensemble and on to day 90."""
+    found = []
+    after = case.members(AFTER_MEMBERS)
+    for moves in dict.fromkeys(plans):
+        tried, ahead = try_plan(case, moves)
+        card = claims(ahead.run.state, case.twin.params)["dry_card_kg"].sum(axis=1)
+        on = case.run_on(ahead, after, taken_off(case, moves))
+        late = after_points(on, case.limits, float(np.median(card)))
+        found.append(replace(tried, late=sum(late.values())))
+    return found
+
+
+def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:
+    """The plan with the fewest acts among those as good as the best, or nothing."""
+    best = ranked[0]
+    if best is without or not _worth_it(best, without):
+        return without
+    close = [
+        t for t in ranked if t is not without and _worth_it(t, without)
+        and t.points - best.points <= SIMPLER * max(len(best.moves) - len(t.moves), 0)
+    ]  # fmt: skip
+    return min(close, key=lambda t: (len(t.moves), t.points)) if close else best
+
+
+def _worth_it(one: Tried, without: Tried) -> bool:
+    return clearly_better(one.score, without.score, LEAST_GAIN + max(0.0, one.late - without.late))
+
+
+def member_points(tried: Tried, without: Tried) -> Floats:
+    """Points ``[M]``, each limit passed priced where more pass it than is accepted."""
+    points = tried.score.member_points + tried.late
+    for key, name, _ in RISKS:
+        if without.score.over_risk[name] > 0.0 or tried.score.over_risk[name] > 0.0:
+            points = points + PRICE[name] * tried.score.crossed[key].astype(float)
+    return np.asarray(points)

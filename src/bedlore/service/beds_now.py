@@ -1,0 +1,96 @@
+"""The beds of a farm brought up to one moment, as learnt or as is usual, for what looks further
+than a morning: dates, plans, shelter."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from dataclasses import replace
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedlore.bed.cells import Air
+from bedlore.bed.history import start_of
+from bedlore.bed.loop import source_hash
+from bedlore.decide.case import Case
+from bedlore.decide.course import HORIZON_D, thinned
+from bedlore.farm.bed import Bed
+from bedlore.farm.model import Farm
+from bedlore.farm.reading import LogReading
+from bedlore.outlook.ahead import WINDOW_D
+from bedlore.outlook.twin import Past, Snapshot, bring_up
+from bedlore.service.belief import Belief, BeliefStore, beliefs_of
+from bedlore.service.morning import SEED, case_around, farm_members, surround
+from bedlore.service.surroundings import BedAir, Recorded, surroundings_of
+
+FRESH_SEED = SEED + 7919  # weather that nothing was chosen in
+FRESH_DRAWS = 5
+
+
+class StatesKeeping(BeliefStore, Protocol):
+    """Keeps states of beds and what was learnt of them."""
+
+    def snapshot(self, bed_id: str) -> Snapshot | None:
+        """The stored state of a bed."""
+        ...
+
+    def keep_snapshot(self, bed_id: str, snapshot: Snapshot) -> None:
+        """Store the state of a bed."""
+        ...
+
+
+class BedsNow:
+    """What is asked of several beds of a farm at ``now`` (a whole hour)."""
+
+    def __init__(self, farm: Farm, beds: list[Bed], log: LogReading, recorded: Recorded,
+                 now: dt.datetime, keeping: StatesKeeping) -> None:  # fmt: skip
+        self.farm, self.log, self.recorded, self.now = farm, log, recorded, now
+        self._keeping = keeping
+        usual = farm_members()
+        around = surround(farm, recorded, usual, now)
+        self._beliefs: dict[str, Belief] = beliefs_of(farm, beds, log.current, around, usual,
+                                                      keeping)  # fmt: skip
+
+    def case(self, bed: Bed) -> Case:
+        """A bed with everything to decide about it; its fortnight is not run yet."""
+        belief = self._beliefs[bed.id]
+        around = belief.surroundings
+        start = start_of(bed, self.farm.site.zone_info())
+        past = Past(bed, start, BedAir(around, bed, start), self.log.current)
+        begin = belief.snapshot or self._keeping.snapshot(bed.id)
+        twin = bring_up(past, belief.params, self.now, begin)
+        if twin.snapshot is not begin:
+            self._keeping.keep_snapshot(bed.id, twin.snapshot)
+        twin = replace(twin, doubt=belief.rests.doubt)
+        return case_around(self.farm, bed, twin, around, self.log.current)
+
+    def long_case(self, bed: Bed) -> Case:
+        """The same on few members, with climate weather for the coming months."""
+        case = thinned(self.case(bed))
+        return replace(case, air_long=self._air(bed, case.twin.params, HORIZON_D, SEED))
+
+    def fresh_air(self, bed: Bed) -> Air:
+        """``FRESH_DRAWS`` other draws of the coming fortnight for every member, one after the
+        other ``[draws x M, 14 d]``."""
+        params = self._beliefs[bed.id].params
+        draws = [self._air(bed, params, WINDOW_D, FRESH_SEED + k) for k in range(FRESH_DRAWS)]
+        return Air(*(np.concatenate(arrays) for arrays in zip(*draws, strict=True)))
+
+    def _air(self, bed: Bed, params: NDArray[np.void], days: int, seed: int) -> Air:
+        around = surroundings_of(self.farm.site, self.recorded, params, self.now, self.now,
+                                 days * 24, seed)  # fmt: skip
+        return around.air(bed, self.now, self.now + dt.timedelta(days=days))
+
+
+def day_key(farm: Farm, bed: Bed, log: LogReading, now: dt.datetime, *asked: object) -> str:
+    """Name of everything an answer of the day rests on but the weather of the day."""
+    digest = hashlib.sha256(source_hash().encode())
+    digest.update(farm.model_dump_json().encode())
+    day = now.astimezone(farm.site.zone_info()).date()
+    digest.update(f"{bed.id}|{day}|{asked}".encode())
+    for entry in log.current:
+        if entry.bed == bed.id and entry.at <= now:
+            digest.update(entry.model_dump_json().encode())
+    return digest.hexdigest()

@@ -1,0 +1,54 @@
+"""``bedlore plan`` on the farm of ``test_dates``: JSON, text, what is kept."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from bedlore.cli.main import cli
+from bedlore.service.fields import FIELDS
+from bedlore.store.ahead_files import FolderAhead
+from tests.unit.cli.json_keys import keys_of
+from tests.unit.cli.test_dates import FARM, NOW
+
+
+@pytest.fixture
+def farm(tmp_path: Path, monkeypatch) -> Path:  # type: ignore[no-untyped-def]
+    from bedlore.decide import plan_search
+    from bedlore.service import beds_now
+    from bedlore.service.morning import farm_members
+
+    monkeypatch.setattr(beds_now, "farm_members", lambda: farm_members(8))
+    for name, few in (("FRESH", 20), ("FEW", 3), ("SOME", 4), ("TOGETHER", 4)):
+        monkeypatch.setattr(plan_search, name, few)
+    store = '[[store]]\nmaterial = "kitchen scraps"\nmass = "5 kg"\nper_week = "3 kg"\n'
+    prefs = '[preferences]\nprice_per_kwh = 0.3\ncurrency = "EUR"\n'
+    (tmp_path / "farm.toml").write_text(FARM + store + prefs, "utf-8")
+    line = {"kind": "feed", "id": "f1", "at": "2025-05-12T09:00:00Z", "bed": "sluice",
+            "zone": "race", "parts": [{"material": "food_mixed_kitchen", "mass_kg": 0.8}]}
+    (tmp_path / "log.jsonl").write_text(json.dumps(line) + "\n", "utf-8")
+    return tmp_path
+
+
+def test_a_plan_is_told_kept_and_registered(farm: Path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    done = CliRunner().invoke(cli, ["plan", str(farm), "--at", NOW, "--json"])
+    assert done.exit_code == 0, done.output
+    account = json.loads(done.stdout)
+    assert set(keys_of(account)) - set(FIELDS) == set()
+    (bed,) = account["beds"]
+    assert bed["told_from"] == 20
+    assert bed["steps"]
+    assert [r["reading"] for r in bed["readings_worth"]]
+    kept = FolderAhead(farm).plan("sluice")
+    assert kept is not None
+    assert [a.words for a in kept.actions] == [s["words"] for s in bed["steps"]]
+
+    from bedlore.service import plan
+
+    monkeypatch.setattr(plan, "plan_of", None)  # working out again would fail
+    text = CliRunner().invoke(cli, ["plan", str(farm), "--at", NOW])
+    assert text.exit_code == 0, text.output
+    assert bed["steps"][0]["words"] in " ".join(text.output.split())
