@@ -9,6 +9,7 @@ from pathlib import Path
 from django.db import transaction
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.service.book import Author, ToWrite
 from bedlore.service.morning import whole_hour
 from bedlore.store.db.doors import give_role
@@ -38,8 +39,8 @@ def take_in(folder: Path, keeper: str = "") -> TakenIn:
     is the sign-in name of the account it belongs to ("" for none yet)."""
     account = Account.objects.filter(username=keeper.strip().lower()).first() if keeper else None
     if keeper and account is None:
-        raise KeeperError(f"There is no account {keeper[:40]!r}.", "--keeper",
-                          "Make it first, on the page.")  # fmt: skip
+        raise KeeperError(say("There is no account {keeper}.", keeper=repr(keeper[:40])),
+                          "--keeper", say("Make it first, on the page."))  # fmt: skip
     files = FarmFolder(folder)
     farm = files.load_farm()
     reading = files.read_log(farm)

@@ -14,6 +14,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllow
 from django.shortcuts import render
 from ninja.utils import check_csrf
 
+from bedlore.say import say
 from bedlore.service.rights import SCOPES, Right, may
 from bedlore.service.secrets import digest_of
 from bedlore.service.throttle import TooMany, check_tries, note_failure
@@ -119,7 +120,7 @@ class RightsMiddleware:
         name = request.resolver_match.view_name
         needs = POLICY.get(name)
         if needs is None:
-            return refuse(request, 403, "This address is not open to anybody.")
+            return refuse(request, 403, say("This address is not open to anybody."))
         need = needs.get(request.method or "")
         if need is None:
             return HttpResponseNotAllowed(sorted(needs))
@@ -152,7 +153,8 @@ def identify(request: HttpRequest) -> HttpResponse | None:
         return _identify_by_token(request, header)
     changes = request.method not in ("GET", "HEAD", "OPTIONS")
     if changes and request.user.is_authenticated and check_csrf(request) is not None:
-        return refuse(request, 403, "The form's secret is missing or stale. Load the page again.")
+        return refuse(request, 403, say("The form's secret is missing or stale. Load the page"
+                                        " again."))
     return None
 
 
@@ -169,7 +171,7 @@ def _identify_by_token(request: HttpRequest, header: str) -> HttpResponse | None
         except TooMany as problem:
             return refuse(request, 429, str(problem))
         note_failure(wiring.TRIES, "token", address, now)
-        return refuse(request, 401, "The token is not known, was taken back, or has ended.")
+        return refuse(request, 401, say("The token is not known, was taken back, or has ended."))
     request.user = Account.objects.get(pk=holder.account_id)
     request.scopes = holder.scopes
     request.token_farm_id = holder.farm_id
@@ -184,7 +186,7 @@ def check_account(request: HttpRequest) -> HttpResponse | None:
     allowed = any(right in SCOPES[scope] for scope in request.scopes if scope in SCOPES)
     if allowed and (right == "view" or request.token_farm_id is None):
         return None
-    return refuse(request, 403, "The token does not allow this.")
+    return refuse(request, 403, say("The token does not allow this."))
 
 
 def check_farm(request: HttpRequest, right: Right, kwargs: dict[str, Any]) -> HttpResponse | None:
@@ -195,10 +197,11 @@ def check_farm(request: HttpRequest, right: Right, kwargs: dict[str, Any]) -> Ht
     other = request.scopes is not None and request.token_farm_id not in (None, row and row.pk)
     if role is None or other:
         if is_api(request):
-            return refuse(request, 404, "There is no such farm.")
+            return refuse(request, 404, say("There is no such farm."))
         raise Http404
     if not may(role, right, request.scopes):
-        return refuse(request, 403, f"Your part on this farm ({role}) does not allow this.")
+        return refuse(request, 403, say("Your part on this farm ({role}) does not allow this.",
+                                        role=say(role)))
     request.farm_row, request.role = row, role
     speak_for(request, row)
     return None
@@ -207,7 +210,7 @@ def check_farm(request: HttpRequest, right: Right, kwargs: dict[str, Any]) -> Ht
 def ask_to_sign_in(request: HttpRequest) -> HttpResponse:
     """To the sign-in page and back again; programs get a sentence."""
     if wants_json(request) or getattr(request, "htmx", False):
-        return refuse(request, 401, "Sign in first, or send a token.")
+        return refuse(request, 401, say("Sign in first, or send a token."))
     return redirect_to_login(request.get_full_path())
 
 

@@ -15,7 +15,7 @@ from bedlore.errors import Fault, KeeperError
 from bedlore.farm.model import Farm
 from bedlore.fetch.client import ForecastClient, HttpSettings
 from bedlore.fetch.forecast import SERVICES, fetch_forecast
-from bedlore.say import from_text
+from bedlore.say import from_text, say
 from bedlore.service.book import Author
 from bedlore.service.events import Event, events_of
 from bedlore.service.morning import Morning
@@ -129,7 +129,8 @@ def forecaster() -> Service | None:
     if not name:
         return None
     if name not in SERVICES:
-        raise KeeperError(f"{name!r} is no weather service known here.", "BEDLORE_WEATHER",
-                          f"Choose one of {', '.join(SERVICES)}.")  # fmt: skip
+        raise KeeperError(say("{name} is no weather service known here.", name=repr(name)),
+                          "BEDLORE_WEATHER",
+                          say("Choose one of {services}.", services=", ".join(SERVICES)))  # fmt: skip
     return Service(name, os.environ.get("BEDLORE_WEATHER_CONTACT", ""),
                    os.environ.get("BEDLORE_WEATHER_URL", ""))  # fmt: skip

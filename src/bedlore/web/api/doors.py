@@ -16,6 +16,7 @@ from pydantic import AwareDatetime
 from bedlore.errors import KeeperError
 from bedlore.farm.load import farm_of
 from bedlore.farm.log import ENTRY_KINDS
+from bedlore.say import say
 from bedlore.service.account import outlook_account, today_account
 from bedlore.service.book import LogFilter
 from bedlore.service.correct_entry import correct_entry, history_of
@@ -71,7 +72,7 @@ def shape_error(request: HttpRequest, error: ValidationError) -> HttpResponse:
         {"path": ".".join(str(step) for step in one["loc"][1:]), "sentence": str(one["msg"])}
         for one in error.errors
     ]
-    body = {"problem": "The request cannot be read.", "faults": faults}
+    body = {"problem": say("The request cannot be read."), "faults": faults}
     return api.create_response(request, body, status=422)
 
 
@@ -213,8 +214,9 @@ def one_entry(request: HttpRequest, farm: str, entry_id: str) -> Any:
     current = log.find(_clean(entry_id))
     if current is None:
         return api.create_response(
-            request, {"problem": "There is no such entry in this log.", "faults": []}, status=404
-        )
+            request, {"problem": say("There is no such entry in this log."), "faults": []},
+            status=404,
+        )  # fmt: skip
     steps = history_of(log, current.entry.id)
     return {"current": telling.written(current), "steps": [telling.step(s) for s in steps]}
 
@@ -250,7 +252,8 @@ def take_back(request: HttpRequest, farm: str, entry_id: str,
 def _told(request: HttpRequest) -> wiring.Told:
     told = wiring.last_morning(request.farm_row)
     if told is None:
-        raise KeeperError("The first outlook is still being worked out.", fix="Ask again soon.")
+        raise KeeperError(say("The first outlook is still being worked out."),
+                          fix=say("Ask again soon."))  # fmt: skip
     return told
 
 
@@ -267,7 +270,7 @@ def outlook(request: HttpRequest, farm: str, every_h: int = 24) -> Account:
     """The coming fortnight, as ``bedlore outlook --json`` prints it, in rows of 3, 6, 12 or 24
     hours."""
     if every_h not in EVERY_H:
-        raise KeeperError("Rows of 3, 6, 12 or 24 hours can be told.", "every_h")
+        raise KeeperError(say("Rows of 3, 6, 12 or 24 hours can be told."), "every_h")
     told = _told(request)
     return {**outlook_account(told.morning, every_h), "worked_at": told.worked_at.isoformat(),
             "is_current": told.is_current}  # fmt: skip

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from bedlore.errors import FaultList, KeeperError
+from bedlore.say import say
 from bedlore.service.book import Changed, Place, Receipt, TakenId, Written
 from bedlore.service.correct_entry import Change
 from bedlore.store.log_format import entry_to_dict
@@ -66,4 +67,5 @@ def place_of(text: str) -> Place | None:
             raise ValueError
         return Place(at, int(number))
     except (ValueError, OverflowError, OSError):
-        raise KeeperError("This is no place in the list.", "behind", "Leave it out.") from None
+        raise KeeperError(say("This is no place in the list."), "behind",
+                          say("Leave it out.")) from None  # fmt: skip
