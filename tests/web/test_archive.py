@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import zipfile
@@ -21,9 +22,11 @@ from bedlore.store.db.archive import DbFarmParts
 from bedlore.store.db.doors import role_of
 from bedlore.store.db.farm_store import DbFarmStore
 from bedlore.store.db.log_store import DbLog
-from bedlore.store.db.models import Account, FarmRow, LogEntry, Photo
+from bedlore.store.db.models import Account, FarmRow, LogEntry
+from bedlore.store.db.photos import DbPhotos
 from bedlore.store.db.weather_store import DbWeather
 from tests.unit.farm.test_bed import FARM
+from tests.unit.service.test_photographs import taken
 from tests.unit.weather.test_series import series
 from tests.web.conftest import INES, NOW
 
@@ -44,10 +47,7 @@ def full(farm_row: FarmRow, people, told, tmp_path: Path) -> FarmRow:
     DbFarmStore(farm_row, now=NOW).save_farm(farm, 1, INES, "rebuilt")
     DbWeather(farm_row).add(series(48), "record", NOW)
     DbWeather(farm_row).type_days("2026-01-12: -7 degC to 2 degC", NOW)
-    digest = "a" * 64
-    (tmp_path / f"{digest}.jpg").write_bytes(b"not looked at here")
-    Photo.objects.create(farm=farm_row, entry_id=first.id, digest=digest, width_px=1, height_px=1,
-                         size_bytes=18, added_at=NOW)  # fmt: skip
+    DbPhotos(farm_row, tmp_path).add(first.id, [taken()], INES, NOW)
     farm_row.refresh_from_db()
     return farm_row
 
@@ -78,6 +78,18 @@ def test_a_restored_farm_gives_the_same_archive(full: FarmRow, tmp_path: Path) -
 def test_an_archive_beside_its_farm_becomes_a_second_farm(full: FarmRow, tmp_path: Path) -> None:
     number = restore_archive(DbFarmParts(tmp_path), io.BytesIO(packed(full, tmp_path)), NOW)
     assert FarmRow.objects.get(pk=number).slug == "mill-2"
+
+
+def test_a_picture_comes_in_only_under_its_own_digest(full: FarmRow, tmp_path: Path) -> None:
+    members = read_archive(io.BytesIO(packed(full, tmp_path)))
+    (name,) = (name for name in members if name.startswith("photos/"))
+    mine = (tmp_path / Path(name).name).read_bytes()
+    elsewhere = tmp_path / "elsewhere"
+    fake = hashlib.sha256(b"<html>").hexdigest()
+    DbFarmParts(elsewhere).restore({**members, name: b"another", f"photos/{fake}.jpg": b"<html>"},
+                                   NOW)  # fmt: skip
+    assert not list(elsewhere.glob("*.jpg"))
+    assert (tmp_path / Path(name).name).read_bytes() == mine
 
 
 def hostile(members: dict[str, bytes]) -> io.BytesIO:

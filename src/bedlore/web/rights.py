@@ -78,6 +78,10 @@ POLICY: dict[str, Needs] = {
     "log": READ("view"),
     "log-entry": {**READ("view"), "POST": "log"},
     "take-back": {"POST": "log"},
+    "add-photos": {"POST": "log"},
+    "photo": READ("view"),
+    "photo-small": READ("view"),
+    "take-photo-away": {"POST": "log"},
     "farm": READ("view"),
     "alerts": FORM("view"),  # each for themselves
     "jobs": READ("view"),

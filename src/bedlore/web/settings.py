@@ -105,6 +105,11 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 10
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+FILE_UPLOAD_HANDLERS = [
+    "bedlore.web.uploads.Bounded",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 # Languages
 LANGUAGE_CODE = "en"

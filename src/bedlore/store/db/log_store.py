@@ -45,8 +45,8 @@ class DbLog:
         return LogEntry.objects.filter(farm=self._farm)
 
     def read_log(self, farm: Farm, now: dt.datetime | None = None, bed: str = "") -> LogReading:
-        """All entries (or those of one bed) by time. What contradicts the farm as it is described now is kept aside
-        with a fault, as it would be from a file."""
+        """All entries by time, or those of one bed. What contradicts the farm as it is described
+        now is kept aside with a fault, as it would be from a file."""
         checker = _Checker(farm, now)
         rows = self._rows().filter(bed=bed) if bed else self._rows()
         query = rows.order_by("at", "pk").values_list("body", flat=True)

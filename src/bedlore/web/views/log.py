@@ -32,6 +32,7 @@ from bedlore.web.entry_fields import (
 )
 from bedlore.web.entry_words import kind_words, parts_of, told_entry
 from bedlore.web.views.common import faults_by_field, frame, new_client_id, shown_for
+from bedlore.web.views.photos import photos_of
 from bedlore.web.views.write import Form, moment_of, sent_values, stepped, when_options
 
 Context = dict[str, Any]
@@ -50,12 +51,19 @@ def log(request: HttpRequest, farm: str) -> HttpResponse:
     written = book.find(request.GET.get("written", "").replace("\x00", "")[:80])
     words = kind_words()
     context = {
-        "days": _by_day([told_entry(one, described, shown) for one in rows], described),
+        "days": _by_day(with_photos([told_entry(one, described, shown) for one in rows], row),
+                        described),
         "asked": asked, "more": more, "zone": described.site.zone_info(),
         "kinds": [(kind, words[kind]) for kind in FORM_KINDS],
         "written": told_entry(written, described, shown) if written and written.holds else None,
     }  # fmt: skip
     return render(request, "pages/log.html", frame(request, "log", **context))
+
+
+def with_photos(entries: list[Context], row: Any) -> list[Context]:
+    """Entries as told, each with its photographs."""
+    photos = photos_of(row).of_entries(one["id"] for one in entries)
+    return [{**one, "photos": photos.get(one["id"], ())} for one in entries]
 
 
 def _behind(request: HttpRequest) -> Any:
@@ -120,8 +128,9 @@ def log_entry(request: HttpRequest, farm: str, entry_id: str) -> HttpResponse:
          "fields": [(name.replace("_", " "), _plain(a), _plain(b)) for name, a, b in step.fields]}
         for step in history_of(DbLog(row), found.entry.id)
     ]  # fmt: skip
+    (one,) = with_photos([told_entry(found, described, shown)], row)
     context = {
-        "one": told_entry(found, described, shown), "steps": steps, "form": form,
+        "one": one, "steps": steps, "form": form,
         "zone": described.site.zone_info(), "client_id": new_client_id(),
         "zones": zone_options(form.bed) if form else (),
         "whens": [("as-written", _("as written")), *when_options(row)[1:]],

@@ -36,6 +36,7 @@ from bedlore.web.entry_fields import (
 from bedlore.web.entry_words import kind_words
 from bedlore.web.phone import first_said, is_from_phone, may_wait, written_at
 from bedlore.web.views.common import faults_by_field, frame, new_client_id, shown_for
+from bedlore.web.views.photos import photos_of, taken_in
 
 Context = dict[str, Any]
 
@@ -68,7 +69,7 @@ class Form:
     def loose(self) -> list[str]:
         """Faults that belong beside no field shown."""
         beside = {name for field in self.fields for name in (field.name, *field.by)}
-        beside |= {"at", "zone", "note"}
+        beside |= {"at", "zone", "note", "photo"}
         return [s for name, said in self.faults.items() if name not in beside for s in said]
 
 
@@ -109,7 +110,11 @@ def entry(request: HttpRequest, farm: str, kind: str) -> HttpResponse:
             form = replace(form, values=stepped(sent, fields, request.POST["step"]))
         else:
             try:
+                taken = taken_in(request)
                 receipt = _write(request, form, sent)
+                if taken:
+                    photos_of(row).add(receipt.written.entry.id, taken, wiring.author(request),
+                                       wiring.clock())  # fmt: skip
             except KeeperError as problem:
                 if is_from_phone(request):
                     raise
