@@ -8,12 +8,15 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import httpx
 import pytest
+from django.urls import NoReverseMatch, reverse
 
 from bedlore.demo import write_demo
+from bedlore.web.rights import POLICY
 from tests.web.postgres import free_port
 
 STARTS_IN_S = 60
@@ -92,6 +95,15 @@ def test_the_server_serves_pages_and_files_with_strict_headers(server: str) -> N
     assert style.status_code == 200
     assert "immutable" in style.headers["Cache-Control"]
     assert style.headers["Content-Encoding"] == "gzip"
+
+
+def test_every_open_address_answers_as_it_is_served(server: str) -> None:
+    """With the files' own names of a served bedlore, which the tests' settings leave out."""
+    for name, needs in POLICY.items():
+        if needs.get("GET") == "open" and ":" not in name:
+            with suppress(NoReverseMatch):
+                answer = httpx.get(server + reverse(name), follow_redirects=True)
+                assert answer.status_code < 500, name
 
 
 def test_other_names_are_refused(server: str) -> None:
