@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import gzip
 import json
+import random
 import re
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
@@ -14,14 +16,20 @@ from django.contrib.staticfiles import finders
 from django.test import Client
 from django.urls import reverse
 
+from bedlore.farm.model import Farm
 from bedlore.service.book import LogFilter
-from bedlore.service.morning import Morning
+from bedlore.service.morning import BedMorning, Morning
+from bedlore.store.db.doors import give_role
+from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web import wiring
 from bedlore.web.phone import KEPT, account_mark
 from bedlore.web.rights import POLICY
 from bedlore.web.views import signal
+from tests import morning_fake
+from tests.unit.farm.test_bed import FARM
+from tests.web.conftest import INES
 from tests.web.test_rights import addresses
 
 As = Callable[..., Client]
@@ -183,32 +191,78 @@ def test_the_carried_page_holds_cards_curves_and_first_aid(as_: As, told: Mornin
 # The first load, and any page after it, as the issue allows them.
 FIRST_LOAD_BYTES, LATER_PAGE_BYTES = 200_000, 60_000
 _PACKED = re.compile(r'(?:src|href)="(/static/[^"]+)"')
-_NO_PAGES = ("feed", "farm-file", "log-file", "archive", "worker", "manifest", "phone", "up",
-             "root-certificate")  # fmt: skip
+
+
+def many_beds(beds_n: int) -> Farm:
+    """A farm with so many beds, each of sizes of its own, as compression would hide copies."""
+    told = FARM.model_dump(exclude_none=True)
+    draw = random.Random(7)
+    beds = []
+    for place in range(beds_n):
+        bed = dict(told["beds"][place % len(told["beds"])])
+        bed.update(id=f"bed-{place}", name=f"{bed['name']} {place + 1}",
+                   width_m=round(bed["width_m"] * draw.uniform(0.8, 1.2), 3))  # fmt: skip
+        beds.append(bed)
+    return Farm.model_validate({**told, "beds": beds})
+
+
+@pytest.fixture
+def farm_of_50(people: dict[str, Account]) -> FarmRow:
+    farm = many_beds(50)
+    row = add_farm(farm, INES, morning_fake.NOW, slug="many", as_of=morning_fake.NOW)
+    give_role(people["keeper"].pk, row.pk, "keeper", morning_fake.NOW)
+    beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(farm).beds)
+    keeping = wiring.stores_of(row).keeping
+    keeping.keep_advice(bed.advice for bed in beds)
+    keeping.keep_morning(morning_fake.NOW, beds)
+    keeping.note("Weather recorded up to yesterday.", [])
+    return row
+
+
+def weigh(browser: Client, path: str) -> tuple[int, int]:
+    """Compressed bytes of a page as it is sent, and with all files that it and its worker load."""
+    response = browser.get(path, headers={"Accept-Encoding": "gzip"})
+    if not response["Content-Type"].startswith("text/html"):
+        response.close()
+        return 0, 0  # a file, not a page
+    html, page = response.content, len(response.content)
+    if response.get("Content-Encoding") == "gzip":
+        html = gzip.decompress(html)
+    files = set(_PACKED.findall(html.decode())) | set(signal.parts())
+    return page, page + sum(_packed(one) for one in files)
+
+
+def too_heavy(browser: Client, slug: str, bed: str) -> list[tuple[str, int, int]]:
+    """Of all addresses that can be read, so that a new page cannot be forgotten."""
+    heavy, light = [], 0
+    for name, path in addresses():
+        if "GET" not in POLICY[name] or name.startswith("api:"):
+            continue
+        path = path.replace("/mill/", f"/{slug}/").replace("/sluice/", f"/{bed}/")
+        page, whole = weigh(browser, path)
+        light = max(light, page)
+        if page > LATER_PAGE_BYTES or whole > FIRST_LOAD_BYTES:
+            heavy.append((name, page, whole))
+    assert light > 5_000, "nothing was weighed"
+    return heavy
 
 
 def test_every_page_is_light(as_: As, told: Morning) -> None:
-    """Compressed as it is sent; every address that can be read is asked, so that a new page
-    cannot be forgotten."""
-    browser, heavy, weights = as_("keeper"), [], {}
-    for name, path in addresses():
-        if "GET" not in POLICY[name] or name in _NO_PAGES or name.startswith("api:"):
-            continue
-        response = browser.get(path, headers={"Accept-Encoding": "gzip"})
-        html = response.content
-        if response.get("Content-Encoding") == "gzip":
-            html = gzip.decompress(html)
-            page = len(response.content)
-        else:
-            page = len(html)
-        files = set(_PACKED.findall(html.decode())) | set(signal.parts())  # the worker's too
-        whole = page + sum(_packed(one) for one in files)
-        weights[name] = page
-        if page > LATER_PAGE_BYTES or whole > FIRST_LOAD_BYTES:
-            heavy.append((name, page, whole))
-    assert heavy == []
-    assert max(weights.values()) > 5_000, "nothing was weighed"
-    assert {"today", "bed", "entry", "carried"} <= set(weights)
+    assert too_heavy(as_("keeper"), "mill", "sluice") == []
+
+
+def test_fifty_beds_are_light_and_within_reach(as_: As, farm_of_50: FarmRow) -> None:
+    browser = as_("keeper")
+    assert too_heavy(browser, "many", "bed-7") == []
+    for name, last, beds_n in (("today", 6, 2), ("carried", 3, 2)):
+        page = browser.get(f"/farms/many/{name}/?part={last}").content.decode()
+        assert len(set(re.findall(r'id="bed-(\d+)"', page))) == beds_n
+    taken = browser.get("/phone/?take=1").json()["taken"]
+    assert any("/farms/many/carried/?part=3" in farm["pages"] for farm in taken)
+    page = browser.get("/farms/many/today/").content.decode()
+    parts = re.findall(r'href="(?:\?part=(\d))?#bed-\d+"', page)
+    assert Counter(parts) == {"": 8, "1": 8, "2": 8, "3": 8, "4": 8, "5": 8, "6": 2}
+    assert "49–50" in browser.get("/farms/many/today/?part=9999").content.decode()
 
 
 def _packed(address: str) -> int:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 from django.conf import settings
 from django.http import HttpRequest
@@ -72,6 +73,11 @@ class Told:
     def age_h(self) -> float:
         """Hours since it was worked out."""
         return (clock() - self.worked_at) / dt.timedelta(hours=1)
+
+    def of_beds(self, bed_ids: Collection[str]) -> Told:
+        """The same morning with these beds alone."""
+        beds = tuple(told for told in self.morning.beds if told.bed_id in bed_ids)
+        return replace(self, morning=replace(self.morning, beds=beds))
 
 
 def last_morning(row: FarmRow, bed: str = "") -> Told | None:

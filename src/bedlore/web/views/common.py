@@ -94,6 +94,39 @@ def age_words(told: wiring.Told | None) -> Context:
     return {"age": age, "is_stale": hours > _STALE_H, "is_current": told.is_current}
 
 
+@dataclass(frozen=True)
+class Part:
+    """One page of several over ``count`` things, ``size`` on each; ``place`` counts from 0."""
+
+    place: int
+    count: int
+    size: int
+
+    def of(self, chores: list[Context]) -> list[str]:
+        """The ids of those of ``chores`` that stand on this page."""
+        here = chores[self.place * self.size : (self.place + 1) * self.size]
+        return [chore["id"] for chore in here]
+
+    @property
+    def pages(self) -> list[tuple[int, str, bool]]:
+        """(number in the address, ``9–16``, whether it is this one) of each; none when all fit
+        on one."""
+        if self.count <= self.size:
+            return []
+        return [
+            (first // self.size, f"{first + 1}–{min(first + self.size, self.count)}",
+             first // self.size == self.place)
+            for first in range(0, self.count, self.size)
+        ]  # fmt: skip
+
+
+def part_of(request: HttpRequest, count: int, size: int) -> Part:
+    """The page that ``?part=`` asks for, or the nearest that there is."""
+    text = request.GET.get("part", "")
+    asked = int(text) if text.isascii() and text.isdecimal() and len(text) < 5 else 0
+    return Part(min(asked, max(count - 1, 0) // size), count, size)
+
+
 def new_client_id() -> str:
     """A name for what a form will send, so that two taps write it once."""
     return f"page-{secrets.token_hex(8)}"

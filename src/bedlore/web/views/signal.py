@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import render
@@ -30,10 +31,11 @@ from bedlore.store.db.keeping import latest_run
 from bedlore.store.db.models import Membership
 from bedlore.web import pictures, wiring
 from bedlore.web.phone import account_mark
-from bedlore.web.views.common import age_words, frame, shown_for, unbroken
-from bedlore.web.views.today import with_spans
+from bedlore.web.views.common import age_words, frame, part_of, shown_for, unbroken
+from bedlore.web.views.today import chores_of, with_spans
 
 Context = dict[str, Any]
+BEDS_A_PAGE = 16
 MOST_FARMS = 3  # whose pages are taken along unasked; others once they were seen
 _WORKER = Path(__file__).parents[1] / "static" / "worker.js"
 _PARTS = ("base.css", "mark.svg", "pages.js", "queue.js", "phone.js", "icon-192.png",
@@ -66,7 +68,7 @@ def worker(request: HttpRequest) -> HttpResponse:
     source = _WORKER.read_text("utf-8")
     build = hashlib.sha256(json.dumps([parts(), source, __version__, get_language()]).encode())
     told = {
-        "PARTS": parts(), "BUILD": build.hexdigest()[:16], "STATIC": static(""),
+        "PARTS": parts(), "BUILD": build.hexdigest()[:16], "STATIC": settings.STATIC_URL,
         "NO_SIGNAL": reverse("no-signal"), "PHONE": reverse("phone"),
         "SIGN_OUT": reverse("sign-out"),
     }  # fmt: skip
@@ -105,11 +107,17 @@ def _to_take(request: HttpRequest) -> Context:
     for member in rows.order_by("farm__name")[:MOST_FARMS]:
         run = latest_run(member.farm)
         stamp = f"{run.pk}-{run.worked_at.timestamp():.0f}" if run else ""
-        names = ["today", "carried", "log", *(["write"] if may(member.role, "log", None) else [])]
+        names = ["today", "log", *(["write"] if may(member.role, "log", None) else [])]
+        carried = reverse("carried", args=[member.farm.slug])
+        more = range(1, -(-len(farm_of_row(member.farm).beds) // BEDS_A_PAGE))
         taken.append(
             {
                 "stamp": f"{member.farm.version}-{stamp}",
-                "pages": [reverse(name, args=[member.farm.slug]) for name in names],
+                "pages": [
+                    *(reverse(name, args=[member.farm.slug]) for name in names),
+                    carried,
+                    *(f"{carried}?part={place}" for place in more),
+                ],
             }
         )
     return {
@@ -128,8 +136,11 @@ def carried(request: HttpRequest, farm: str) -> HttpResponse:
     aid = _in_units(unasked_account(), shown)
     context: Context = {"told": told, "shown": shown, "aid": aid, **age_words(told)}
     if told is not None:
-        context["leaves"] = pictures.kept(told, row.version, f"carried-{shown.units}",
-                                          lambda: _leaves(told, shown))  # fmt: skip
+        chores = chores_of(told, row.version, shown)
+        part = part_of(request, len(chores), BEDS_A_PAGE)
+        leaves = pictures.kept(told, row.version, f"carried-{part.place}-{shown.units}",
+                               lambda: _leaves(told.of_beds(part.of(chores)), shown))  # fmt: skip
+        context.update(part=part, leaves=leaves)
     return unbroken(render(request, "pages/carried.html", frame(request, "today", **context)))
 
 

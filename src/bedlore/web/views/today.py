@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from bedlore.errors import KeeperError
-from bedlore.service.account import report_account
+from bedlore.service.account import report_account, today_account
 from bedlore.service.answer_advice import ANSWERS, answer_advice
 from bedlore.service.learnt_words import rests_words
 from bedlore.service.morning import Morning
@@ -24,10 +24,18 @@ from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, tasks, wiring
 from bedlore.web.phone import first_said, is_from_phone, may_wait, written_at
-from bedlore.web.views.common import age_words, frame, new_client_id, shown_for, unbroken
+from bedlore.web.views.common import (
+    age_words,
+    frame,
+    new_client_id,
+    part_of,
+    shown_for,
+    unbroken,
+)
 
 Context = dict[str, Any]
 WEEK_D = 7
+BEDS_A_PAGE = 8  # drawings and all; more would weigh too much for a weak signal
 FOOD_LEFT = ("none", "some", "lots")
 
 
@@ -39,18 +47,36 @@ def today(request: HttpRequest, farm: str) -> HttpResponse:
     shown = shown_for(request, described)
     context: Context = {"told": told, **age_words(told), "client_id": new_client_id()}
     if told is not None:
-        leaves = pictures.kept(told, row.version, f"today-{shown.units}",
-                               lambda: _leaves(told, shown))  # fmt: skip
+        chores = chores_of(told, row.version, shown)
+        part = part_of(request, len(chores), BEDS_A_PAGE)
+        leaves = pictures.kept(told, row.version, f"today-{part.place}-{shown.units}",
+                               lambda: _leaves(told.of_beds(part.of(chores)), shown))  # fmt: skip
         answers = DbAdvice(row).of_run(told.run_id)
         context.update(
             day=day_words(local(told.morning.now, described.site.time_zone).date()),
             leaves=[{**leaf, "given": answers.get(leaf["id"])} for leaf in leaves],
+            chores=[{**chore, "given": answers.get(chore["id"]), "part": place // BEDS_A_PAGE}
+                    for place, chore in enumerate(chores)], part=part,
             week=_week(leaves), weather=shown.sentence(told.morning.weather_note),
             rests=_rests(told.morning),
             kept_aside=[shown.sentence(f"{f.path}: {f.sentence}") for f in told.morning.faults],
             units=shown,
         )  # fmt: skip
     return unbroken(render(request, "pages/today.html", frame(request, "today", **context)))
+
+
+def chores_of(told: wiring.Told, version: int, shown: Shown) -> list[Context]:
+    """What to do at every bed, most urgent first."""
+    return pictures.kept(told, version, f"chores-{shown.units}", lambda: _chores(told, shown))  # type: ignore[no-any-return]
+
+
+def _chores(told: wiring.Told, shown: Shown) -> list[Context]:
+    return [
+        {"id": bed["bed"], "name": bed["name"], "mark": bed["mark"], "shape": bed["mark_shape"],
+         "due": bed["urgency"] == "due",
+         "headline": shown.sentence(bed["advice"]["headline"])}
+        for bed in today_account(told.morning)["beds"]
+    ]  # fmt: skip
 
 
 def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
