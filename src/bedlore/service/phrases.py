@@ -70,6 +70,18 @@ def short_weekday(day: dt.date) -> str:
     return f"{known.short_days[day.weekday()]} {day.day}"
 
 
+def date_words(day: dt.date) -> str:
+    """``12 January 2026``."""
+    known = names(listener().language)
+    return say("{day} {month} {year}", day=day.day, month=known.months[day.month - 1],
+               year=day.year)  # fmt: skip
+
+
+def month_words(day: dt.date) -> str:
+    """``January``."""
+    return names(listener().language).months[day.month - 1]
+
+
 def moment_words(when: dt.datetime) -> str:
     """``Monday 12 January 2026, 07:00``."""
     return f"{day_words(when.date(), year=True)}, {when:%H:%M}"
@@ -177,6 +189,11 @@ TEMP_WORDS = {
     "cold": message("cold"), "cool": message("cool"), "mild": message("mild"),
     "warm": message("warm"), "hot": message("hot"),
 }  # fmt: skip
+
+
+def range_word(key: str) -> str:
+    """What :func:`temp_word` found, to be read."""
+    return say(TEMP_WORDS[key])
 
 
 def temp_word(temp_c: float, cold_c: float, hot_c: float) -> str:

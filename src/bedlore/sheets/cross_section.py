@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from bedlore.say import say
-from bedlore.service.phrases import TEMP_WORDS, temp_word
+from bedlore.service.phrases import range_word, temp_word
 from bedlore.service.shown import Shown
 from bedlore.sheets import theme
 from bedlore.sheets.canvas import GLYPH_EM, Canvas, wrapped
@@ -296,5 +296,5 @@ def description(bed: Told, shown: Shown) -> str:
         parts.append(say("{zone}: {top} at the top, {bottom} at the bottom ({words})",
                          zone=zone["name"], top=shown.temp(temps[0]),
                          bottom=shown.temp(temps[-1]),
-                         words=", ".join(say(TEMP_WORDS[word]) for word in words)))  # fmt: skip
+                         words=", ".join(map(range_word, words))))  # fmt: skip
     return "; ".join(parts) + "."

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
 from bedlore.farm.bed import Bed, Zone
 from bedlore.service.shown import Shown
@@ -131,7 +132,8 @@ def side_svg(bed: Bed, shown: Shown, width_px: float, name: str, sizes: bool = T
         canvas.dimension(0, length, -depth - lid - canvas.mm(14), shown.length(bed.length_m))
         canvas.dimension(-depth, 0, -walls - canvas.mm(14), shown.length(bed.depth_m),
                          upright=True)  # fmt: skip
-    return mark_safe(canvas.finished(f"{bed.name} from the side", _parts_words(bed, shown), name))
+    title = _("%s from the side") % bed.name
+    return mark_safe(canvas.finished(title, _parts_words(bed, shown), name))
 
 
 def _parts_words(bed: Bed, shown: Shown) -> str:

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from bedlore.facts import building, feedstocks
 from bedlore.farm.bed import Bed, Layer
+from bedlore.say import say
 from bedlore.service.shown import Shown
 
 
@@ -15,9 +16,9 @@ def material_name(material: str) -> str:
     """A building material or a bedding by the name in its table."""
     built = building.MATERIALS.get(material)
     if built is not None:
-        return built.name
+        return say(built.name)
     fed = feedstocks.load().get(material)
-    return fed.name if fed else material.replace("_", " ")
+    return say(fed.name) if fed else material.replace("_", " ")
 
 
 def layer_words(layers: Sequence[Layer], shown: Shown) -> str:

@@ -16,8 +16,11 @@ from bedlore.facts import feedstocks
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import SIGHTINGS, AnyEntry, Bedding, Feed, Water
 from bedlore.farm.model import Farm
+from bedlore.say import say
+from bedlore.service.fillings import was_weighed
 from bedlore.service.shown import Shown, figures
 from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3
+from bedlore.web.entry_words import sighting_words
 
 Values = dict[str, str]
 Unit = Literal["", "temp", "mass", "length", "volume", "percent", "count"]
@@ -89,7 +92,7 @@ def _materials(farm: Farm, kind: str, last: Values) -> tuple[tuple[str, str], ..
 
 def _name_of(material: str) -> str:
     known = feedstocks.load().get(material)
-    return known.name if known else material
+    return say(known.name) if known else material
 
 
 def _containers(farm: Farm, shown: Shown) -> tuple[tuple[str, str], ...]:
@@ -99,7 +102,7 @@ def _containers(farm: Farm, shown: Shown) -> tuple[tuple[str, str], ...]:
 
 
 def _parts_fields(kind: str, farm: Farm, shown: Shown, last: Values) -> list[Field]:
-    known = tuple(sorted(((id_, row.name) for id_, row in feedstocks.load().items()),
+    known = tuple(sorted(((id_, say(row.name)) for id_, row in feedstocks.load().items()),
                          key=lambda one: one[1].lower()))  # fmt: skip
     own = tuple((item.name, item.name) for item in farm.store if item.name)
     chips = _materials(farm, kind, last)
@@ -200,8 +203,8 @@ def fields_of(kind: str, farm: Farm, bed: Bed, shown: Shown, last: Values) -> li
                   default="50", needed=False),
         ],
         "sighting": lambda: [
-            Field("what", _("What was seen"), "chips", tuple((s, _sighting(s)) for s in SIGHTINGS),
-                  default="mites"),
+            Field("what", _("What was seen"), "chips",
+                  tuple((s, sighting_words(s)) for s in SIGHTINGS), default="mites"),
             Field("count", _("How many, roughly"), "text", unit="count", needed=False),
         ],
         "stock": lambda: [Field("worms_kg", _("Worms put in (less than nothing: taken out)"),
@@ -219,16 +222,6 @@ def fields_of(kind: str, farm: Farm, bed: Bed, shown: Shown, last: Values) -> li
 def _squeeze() -> dict[str, str]:
     return {"crumbly": _("crumbly"), "damp": _("damp"), "drops": _("a drop or two"),
             "runs": _("it runs")}
-
-
-def _sighting(what: str) -> str:
-    return {
-        "worms_on_lid": _("worms on the lid"), "worms_leaving": _("worms leaving"),
-        "dead_worms": _("dead worms"), "mites": _("mites"), "flies": _("flies"),
-        "ants": _("ants"), "springtails": _("springtails"), "mould": _("mould"),
-        "rodent": _("a rodent"), "seedlings": _("seedlings"), "frozen": _("frozen"),
-        "standing_water": _("standing water"), "other": _("something else"),
-    }[what]  # fmt: skip
 
 
 FORM_KINDS = ("feed", "look", "probe", "squeeze", "bedding", "water", "cover", "switch", "core",

@@ -6,13 +6,16 @@ import datetime as dt
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from bedlore.facts import feedstocks
 from bedlore.farm.log import AnyEntry, Bedding, Feed, Part
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.account import zone_name
 from bedlore.service.book import Written
 from bedlore.service.shown import Shown, figures
+from bedlore.web.bed_words import material_name
 
 Told = dict[str, Any]
 _LATE = dt.timedelta(hours=20)
@@ -65,7 +68,7 @@ def material_words(material: str, farm: Farm) -> str:
     if own:
         return own
     known = feedstocks.load().get(material)
-    return known.name if known else material
+    return say(known.name) if known else material
 
 
 def parts_of(entry: AnyEntry) -> tuple[Part, ...]:
@@ -118,12 +121,25 @@ def _said(name: str, value: Any, shown: Shown) -> str:
         "worms_left_share": lambda: _("%s of the worms still in it") % shown.percent(value),
         "food_left": lambda: {"none": _("no food left"), "some": _("some food left"),
                               "lots": _("lots of food left")}[value],
-        "lid": lambda: _("lid %s") % value, "order": lambda: " → ".join(value),
-        "what": lambda: str(value).replace("_", " "), "to_zone": lambda: f"→ {value}",
-        "material": lambda: str(value).replace("_", " "),
-        "adults": lambda: _("%d adults") % value, "juveniles": lambda: _("%d juveniles") % value,
-        "hatchlings": lambda: _("%d hatchlings") % value,
-        "cocoons": lambda: _("%d cocoons") % value,
-        "worms": lambda: _("%d worms") % value,
+        "lid": lambda: _("lid %s") % say(value), "order": lambda: " → ".join(value),
+        "what": lambda: sighting_words(value), "to_zone": lambda: f"→ {value}",
+        "material": lambda: material_name(value),
+        "smell": lambda: say(value), "word": lambda: say(value), "state": lambda: say(value),
+        "adults": lambda: ngettext("%d adult", "%d adults", value) % value,
+        "juveniles": lambda: ngettext("%d juvenile", "%d juveniles", value) % value,
+        "hatchlings": lambda: ngettext("%d hatchling", "%d hatchlings", value) % value,
+        "cocoons": lambda: ngettext("%d cocoon", "%d cocoons", value) % value,
+        "worms": lambda: ngettext("%d worm", "%d worms", value) % value,
     }  # fmt: skip
     return str(words[name]()) if name in words else str(value)
+
+
+def sighting_words(what: str) -> str:
+    """What was seen, as it is called."""
+    return {
+        "worms_on_lid": _("worms on the lid"), "worms_leaving": _("worms leaving"),
+        "dead_worms": _("dead worms"), "mites": _("mites"), "flies": _("flies"),
+        "ants": _("ants"), "springtails": _("springtails"), "mould": _("mould"),
+        "rodent": _("a rodent"), "seedlings": _("seedlings"), "frozen": _("frozen"),
+        "standing_water": _("standing water"), "other": _("something else"),
+    }[what]  # fmt: skip

@@ -135,8 +135,8 @@ def forecaster() -> Service | None:
     if not name:
         return None
     if name not in SERVICES:
+        fix = say("Choose one of {services}.", services=", ".join(SERVICES))
         raise KeeperError(say("{name} is no weather service known here.", name=repr(name)),
-                          "BEDLORE_WEATHER",
-                          say("Choose one of {services}.", services=", ".join(SERVICES)))  # fmt: skip
+                          "BEDLORE_WEATHER", fix)  # fmt: skip
     return Service(name, os.environ.get("BEDLORE_WEATHER_CONTACT", ""),
                    os.environ.get("BEDLORE_WEATHER_URL", ""))  # fmt: skip

@@ -9,6 +9,7 @@ from django import template
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from bedlore.service.phrases import date_words, day_words, month_words, short_day
 from bedlore.sheets.page import dots_svg, mark_svg
 from bedlore.web import phone
 
@@ -36,10 +37,26 @@ def dots(filled: float) -> SafeString:
 @register.filter
 def clock(moment: dt.datetime, zone: dt.tzinfo) -> str:
     """``12 Jan, 07:30`` by the farm's clock."""
-    from bedlore.service.phrases import short_day
-
     here = moment.astimezone(zone)
     return f"{short_day(here.date())}, {here:%H:%M}"
+
+
+@register.filter
+def on_day(day: dt.date) -> str:
+    """``12 January 2026``."""
+    return date_words(day)
+
+
+@register.filter
+def weekday(day: dt.date) -> str:
+    """``Monday 12 January 2026``."""
+    return day_words(day, year=True)
+
+
+@register.filter
+def month(day: dt.date) -> str:
+    """``January``."""
+    return month_words(day)
 
 
 @register.filter

@@ -14,7 +14,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.account import report_account, zone_name
 from bedlore.service.book import LogFilter, Written
-from bedlore.service.phrases import local, mass_band, short_day, temp_word
+from bedlore.service.phrases import local, mass_band, range_word, short_day, temp_word
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
 from bedlore.store.db.farm_store import farm_of_row
@@ -111,10 +111,11 @@ def _zones(bed: Context, shown: Shown) -> list[list[str]]:
             continue
         temps = [cell["temp_c"] for cell in cells]
         words = dict.fromkeys(temp_word(t, limits["cold_c"], limits["hot_c"]) for t in temps)
+        said = ", ".join(map(range_word, words))
         wet = sum(cell["moisture_frac"] for cell in cells) / len(cells)
         rows.append([
             zone["name"],
-            f"{shown.temp(temps[0])} → {shown.temp(temps[-1])} ({', '.join(words)})",
+            f"{shown.temp(temps[0])} → {shown.temp(temps[-1])} ({said})",
             shown.percent(wet), mass_band(zone["food_left_kg"], shown),
             mass_band(zone["worms_kg"], shown),
         ])  # fmt: skip

@@ -15,7 +15,7 @@ from bedlore.service.account import report_account, today_account
 from bedlore.service.answer_advice import ANSWERS, answer_advice
 from bedlore.service.learnt_words import rests_words
 from bedlore.service.morning import Morning
-from bedlore.service.phrases import day_words, local, short_day, temp_word
+from bedlore.service.phrases import day_words, local, range_word, short_weekday, temp_word
 from bedlore.service.record_entry import record_entry
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
@@ -120,9 +120,10 @@ def _days(bed: Context, shown: Shown, zone: str) -> list[Context]:
         low, high = whole["temp_coldest_c"][2][k], whole["temp_warmest_c"][2][k]
         words = dict.fromkeys(temp_word(t, limits["cold_c"], limits["hot_c"]) for t in (low, high))
         days.append({
-            "day": short_day(local(moment, zone).date()).rsplit(" ", 1)[0],
+            "day": short_weekday(local(moment, zone).date()),
             "range": f"{shown.temp(low, unit=False)} – {shown.temp(high, unit=False)}",
-            "word": " – ".join(words), "class": temp_word(low, limits["cold_c"], limits["hot_c"]),
+            "word": " – ".join(map(range_word, words)),
+            "class": temp_word(low, limits["cold_c"], limits["hot_c"]),
         })  # fmt: skip
     return days
 
