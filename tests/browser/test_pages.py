@@ -18,6 +18,7 @@ PAGES = {
     "build": "build/?pattern=trays", "carried": "carried/",
     "aid": "aid/", "aid-bed": "beds/sluice/aid/",
     "aid-told": "beds/sluice/aid/?yes=sour_smell&no=heat",
+    "alerts": "alerts/", "jobs": "jobs/",
 }  # fmt: skip
 _TALL = "document.documentElement.scrollHeight"
 # What can be tapped on its own; links in running text are measured by axe.

@@ -114,6 +114,7 @@ def send(address: str, subject: str, body: str) -> None:
         raise KeeperError(say("The mail server does not take its name and password."),
                           "BEDLORE_SMTP_URL") from None  # fmt: skip
     except (smtplib.SMTPException, OSError) as problem:
-        said = " ".join(str(problem).split())[:120] or type(problem).__name__
+        told = getattr(problem, "strerror", None) or str(problem)
+        said = " ".join(told.split())[:120] or type(problem).__name__
         raise KeeperError(say("The mail server did not take it ({said}).",
                               said=said)) from None  # fmt: skip
