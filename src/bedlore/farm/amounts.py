@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 from bedlore.errors import KeeperError
 from bedlore.facts import feedstocks
@@ -68,7 +69,26 @@ class Amount:
     count: float | None = None
 
 
-def weigh(text: str, material: str | None, farm: Farm | None) -> Amount:
+@dataclass(frozen=True)
+class Filling:
+    """What one filling of a container weighs [kg], as ``weighings`` of it have shown;
+    ``error_frac`` is the spread of the next one (sd of the logarithm)."""
+
+    mass_kg: float
+    error_frac: float
+    weighings: int
+
+
+class Fillings(Protocol):
+    """What the keeper's own weighings say of containers."""
+
+    def of(self, container: Container, material: str | None) -> Filling | None:
+        """A filling with the feedstock id ``material``; None when it was never weighed."""
+        ...
+
+
+def weigh(text: str, material: str | None, farm: Farm | None,
+          fillings: Fillings | None = None) -> Amount:  # fmt: skip
     """The amount that ``text`` says of the feedstock id ``material`` (None: water).
 
     Containers are looked up in ``farm``, then in :data:`MEASURES`. Raises
@@ -88,13 +108,18 @@ def weigh(text: str, material: str | None, farm: Farm | None) -> Amount:
     volume = _quietly(lambda: parse_quantity(plain, "volume"))
     if volume is not None:
         return _widened(_by_volume(volume, VOLUME_ERROR_FRAC, material, None, None), loose)
-    return _widened(_as_containers(plain, material, farm), loose)
+    return _widened(_as_containers(plain, material, farm, fillings), loose)
 
 
-def fill(container: str, count: float, material: str | None, farm: Farm | None) -> Amount:
-    """``count`` fillings of ``container`` with the feedstock id ``material`` (None: water)."""
+def fill(container: str, count: float, material: str | None, farm: Farm | None,
+         fillings: Fillings | None = None) -> Amount:  # fmt: skip
+    """``count`` fillings of ``container`` with the feedstock id ``material`` (None: water), by the
+    keeper's own weighings where there are any."""
     own = _own_container(container, farm)
     if own is not None:
+        learnt = fillings.of(own, material) if fillings is not None else None
+        if learnt is not None:
+            return Amount(count * learnt.mass_kg, learnt.error_frac, own.id, count)
         if own.mass_kg is not None:
             return Amount(count * own.mass_kg, own.fill_error_frac, own.id, count)
         return _by_volume((own.volume_l or 0.0) / 1000.0, own.fill_error_frac, material, own.id,
@@ -158,7 +183,8 @@ def _quietly(read: Callable[[], float]) -> float | None:
         return None
 
 
-def _as_containers(words: str, material: str | None, farm: Farm | None) -> Amount:
+def _as_containers(words: str, material: str | None, farm: Farm | None,
+                   fillings: Fillings | None) -> Amount:  # fmt: skip
     number, rest = _leading_number(words)
     loose = 0.0
     if number is None:
@@ -168,7 +194,7 @@ def _as_containers(words: str, material: str | None, farm: Farm | None) -> Amoun
     if not rest:
         raise KeeperError(say("{words} names no measure.", words=repr(words[:40])),
                           fix=say('Write it like "2 kg", "half a bucket" or "some".'))
-    return _widened(fill(rest, number, material, farm), loose)
+    return _widened(fill(rest, number, material, farm, fillings), loose)
 
 
 def _leading_number(words: str) -> tuple[float | None, str]:
@@ -214,13 +240,13 @@ def _by_volume(
     volume_m3: float, fill_error: float, material: str | None, container: str | None,
     count: float | None,
 ) -> Amount:
-    density, density_error = _density(material)
+    density, density_error = bulk_density(material)
     mass = volume_m3 * density * (1.0 if count is None else count)
     return Amount(mass, math.hypot(fill_error, density_error), container, count)
 
 
-def _density(material: str | None) -> tuple[float, float]:
-    """Bulk density [kg/m3] and its relative error."""
+def bulk_density(material: str | None) -> tuple[float, float]:
+    """Bulk density [kg/m3] of a feedstock (None: water) and its relative error."""
     if material is None:
         return 1000.0, 0.0
     stock = feedstocks.load()[material]

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from pydantic import ValidationError
 
 from bedlore.errors import Fault, KeeperError
-from bedlore.farm.amounts import Amount, container_id, fill, read_count, weigh
+from bedlore.farm.amounts import Amount, Fillings, container_id, fill, read_count, weigh
 from bedlore.farm.bed import Bed
 from bedlore.farm.faults import faults_of
 from bedlore.farm.log import (
@@ -62,10 +62,13 @@ class Understood:
 
 
 class Interpreter:
-    """Reads raw log lines of one farm; ``now`` (aware) is the keeper's clock, or None."""
+    """Reads raw log lines of one farm; ``now`` (aware) is the keeper's clock, or None, and
+    ``fillings`` what weighings of the keeper's containers have shown."""
 
-    def __init__(self, farm: Farm, now: dt.datetime | None = None) -> None:
+    def __init__(self, farm: Farm, now: dt.datetime | None = None,
+                 fillings: Fillings | None = None) -> None:  # fmt: skip
         self._farm = farm
+        self._fillings = fillings
         self._zone: ZoneInfo = farm.site.zone_info()
         self._now = now
         self._beds = {plain_name(word): bed for bed in farm.beds for word in (bed.name, bed.id)}
@@ -84,6 +87,11 @@ class Interpreter:
     def farm(self) -> Farm:
         """The farm the log belongs to."""
         return self._farm
+
+    @property
+    def fillings(self) -> Fillings | None:
+        """What the keeper's own weighings say of containers, or None."""
+        return self._fillings
 
     @property
     def zone(self) -> ZoneInfo:
@@ -260,11 +268,11 @@ class _Reading:
     def _measured(self, raw: _Raw, text: object, material: str | None) -> Amount | None:
         farm = self._book.farm
         if text is not None:
-            return weigh(str(text), material, farm)
+            return weigh(str(text), material, farm, self._book.fillings)
         if raw.get("container") is None:
             return None
         count, loose = read_count(str(raw.get("count", 1)))
-        found = fill(str(raw["container"]), count, material, farm)
+        found = fill(str(raw["container"]), count, material, farm, self._book.fillings)
         error = (found.mass_error_frac**2 + loose**2) ** 0.5
         return Amount(found.mass_kg, error, found.container, found.count)
 

@@ -12,6 +12,7 @@ from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.say import say
 from bedlore.service.book import Author, LogBook, Receipt, ToWrite, Written, new_entry_id
+from bedlore.service.fillings import fillings_of
 from bedlore.service.record_entry import already_sent, sent_hash, understand
 
 
@@ -36,7 +37,7 @@ def correct_entry(
     if "parts" in raw and not isinstance(raw["parts"], Mapping):
         raw["parts"] = list(raw["parts"])
     raw.update(id=new_entry_id(now), amends=target.id)
-    understood = understand(farm, raw, now)
+    understood = understand(farm, raw, now, fillings_of(book, farm))
     assert understood.entry is not None
     correction = ToWrite(understood.entry, client_id, sent_hash(sent) if client_id else "")
     (receipt,) = book.write([correction], by, now, must_hold=target.id if strict else "")

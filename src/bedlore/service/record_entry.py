@@ -10,11 +10,13 @@ from dataclasses import replace
 from typing import Any
 
 from bedlore.errors import Fault, FaultList
+from bedlore.farm.amounts import Fillings
 from bedlore.farm.fields import is_slug
 from bedlore.farm.interpret import Interpreter, Understood
 from bedlore.farm.model import Farm
 from bedlore.say import say
 from bedlore.service.book import Author, LogBook, Receipt, TakenId, ToWrite, new_entry_id
+from bedlore.service.fillings import fillings_of
 
 MAX_CLIENT_ID = 80
 
@@ -34,17 +36,19 @@ def record_entry(
     if before is not None:
         return before
     named = {**raw, "amends": amended_id(book, raw)} if raw.get("amends") else raw
-    understood = understand(farm, {"id": new_entry_id(now), "who": by.name, **_filled(named)}, now)
+    understood = understand(farm, {"id": new_entry_id(now), "who": by.name, **_filled(named)}, now,
+                            fillings_of(book, farm))  # fmt: skip
     assert understood.entry is not None
     sent = ToWrite(understood.entry, client_id, sent_hash(raw) if client_id else "")
     (receipt,) = book.write([sent], by, now)
     return replace(receipt, remarks=tuple((r.path, r.sentence) for r in understood.remarks))
 
 
-def understand(farm: Farm, raw: Mapping[str, Any], now: dt.datetime) -> Understood:
+def understand(farm: Farm, raw: Mapping[str, Any], now: dt.datetime,
+               fillings: Fillings | None = None) -> Understood:  # fmt: skip
     """What ``raw`` says as an entry of ``farm``; raises :class:`FaultList` when it is none."""
     try:
-        understood = Interpreter(farm, now).read(raw)
+        understood = Interpreter(farm, now, fillings).read(raw)
     except RecursionError:
         raise FaultList([Fault("", say("This is nested too deeply for an entry."))]) from None
     if understood.entry is None:

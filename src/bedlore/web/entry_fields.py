@@ -18,6 +18,7 @@ from bedlore.farm.log import SIGHTINGS, AnyEntry, Bedding, Feed, Water
 from bedlore.farm.model import Farm
 from bedlore.say import say
 from bedlore.service.fillings import was_weighed
+from bedlore.service.fillings import was_weighed
 from bedlore.service.shown import Shown, figures
 from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3
 from bedlore.web.entry_words import sighting_words
@@ -114,6 +115,8 @@ def _parts_fields(kind: str, farm: Farm, shown: Shown, last: Values) -> list[Fie
         Field("container", _("of"), "chips", measures, default=measures[0][0]),
         Field("other_material", _("Something else than the above"), "list",
               (("", "–"), *own, *known), needed=False),
+        Field("weighed", _("If it was on a scale: all of it weighed"), "text", unit="mass",
+              needed=False),
     ]  # fmt: skip
 
 
@@ -249,9 +252,15 @@ def _part_values(part: Any, farm: Farm, shown: Shown) -> Values:
     named = next((item.name for item in farm.store if item.material == part.material
                   and item.name), part.material)  # fmt: skip
     if part.container and part.count and farm.container(part.container):
-        return {"material": named, "container": part.container, "count": f"{part.count:g}"}
+        weighed = in_unit(part.mass_kg, "mass", shown) if was_weighed(part, farm) else ""
+        return {"material": named, "container": part.container, "count": f"{part.count:g}",
+                "weighed": weighed}
     return {"material": named, "container": BY_WEIGHT,
             "count": in_unit(part.mass_kg, "mass", shown)}  # fmt: skip
+
+
+# Fields that become a part of a feed, or an entry of their own.
+_TOLD_APART = frozenset(("material", "other_material", "count", "container", "weighed", "squeeze"))
 
 
 def raw_of(kind: str, fields: list[Field], sent: Mapping[str, str], farm: Farm,
@@ -261,8 +270,7 @@ def raw_of(kind: str, fields: list[Field], sent: Mapping[str, str], farm: Farm,
     raw: dict[str, Any] = {"kind": kind}
     for field in fields:
         text = sent.get(field.name, "").strip()
-        if not text or (field.name in ("material", "other_material", "count", "container",
-                                      "squeeze") and kind in ("feed", "bedding", "look")):
+        if not text or (field.name in _TOLD_APART and kind in ("feed", "bedding", "look")):
             continue
         raw[field.name] = with_unit(text, reads[field.unit][1])
     if kind in ("feed", "bedding"):
@@ -285,5 +293,9 @@ def _part(sent: Mapping[str, str], farm: Farm, shown: Shown) -> dict[str, Any]:
     container = sent.get("container", "").strip()
     if container in ("", BY_WEIGHT):
         return {"material": material, "amount": with_unit(count, units_of(shown)["mass"][1])}
+    weighed = sent.get("weighed", "").strip()
+    if weighed:  # what its filling weighs is learnt from it
+        return {"material": material, "container": container, "count": count,
+                "mass_kg": with_unit(weighed, units_of(shown)["mass"][1])}
     named = farm.container(container)
     return {"material": material, "amount": f"{count} {named.name if named else container}"}

@@ -12,12 +12,15 @@ from django.views.decorators.http import require_POST
 
 from bedlore.facts import feedstocks
 from bedlore.farm.model import Farm
+from bedlore.service.fillings import fillings_of
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
+from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures
 from bedlore.web.bed_drawing import side_svg
 from bedlore.web.bed_words import layer_words, sizes_words
 from bedlore.web.entry_fields import units_of
+from bedlore.web.measures import container_words
 from bedlore.web.parts.place import LIMIT_UNITS, LIMITS, building_words, limit_words
 from bedlore.web.views.common import frame, marked_beds, shown_for
 
@@ -30,13 +33,13 @@ def farm(request: HttpRequest, farm: str) -> HttpResponse:
     described = farm_of_row(row)
     shown = shown_for(request, described)
     site = described.site
+    learnt = fillings_of(DbLog(row), described)
     context = {
         "beds": _beds(described, shown), "units": shown.units, "store": _store(described, shown),
         "limits": _limits(described, shown),
         "building": dict(building_words())[site.building.kind],
         "containers": [
-            (c.name, shown.mass(c.mass_kg) if c.mass_kg else shown.volume(c.volume_l or 0.0))
-            for c in described.containers
+            (c.name, container_words(c, described, learnt, shown)) for c in described.containers
         ],
     }  # fmt: skip
     return render(request, "pages/farm.html", frame(request, "farm", **context))

@@ -182,7 +182,7 @@ def _correct(request: HttpRequest, found: Written, form: Form, sent: Values) -> 
     return response
 
 
-_PART_FIELDS = frozenset(("material", "other_material", "count", "container"))
+_PART_FIELDS = frozenset(("material", "other_material", "count", "container", "weighed"))
 _RAW_NAME = {"amount": "mass_kg"}
 
 

@@ -82,7 +82,8 @@ def _groups(farm: Farm, bed: Bed, shown: Shown) -> list[tuple[str, str, list[Fie
                      big_step=2 if us else 10, default=default)  # fmt: skip
 
     feed = [replace(field, default="0") if field.name == "count" else field
-            for field in fields_of("feed", farm, bed, shown, {})]  # fmt: skip
+            for field in fields_of("feed", farm, bed, shown, {})
+            if field.name != "weighed"]  # fmt: skip
     covers = {key: MATERIALS[key].name for key in _COVERS}
     return [
         ("feed", _("Feed"), feed),

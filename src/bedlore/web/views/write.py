@@ -17,6 +17,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.answer_advice import answer_advice
 from bedlore.service.book import LogFilter, Receipt
+from bedlore.service.fillings import fillings_of
 from bedlore.service.record_entry import record_entry
 from bedlore.service.shown import Shown, figures
 from bedlore.store.db.advice_book import DbAdvice
@@ -34,6 +35,7 @@ from bedlore.web.entry_fields import (
     zone_options,
 )
 from bedlore.web.entry_words import kind_words
+from bedlore.web.measures import all_learnt
 from bedlore.web.phone import first_said, is_from_phone, may_wait, written_at
 from bedlore.web.views.common import faults_by_field, frame, new_client_id, shown_for
 from bedlore.web.views.photos import photos_of, taken_in
@@ -121,8 +123,12 @@ def entry(request: HttpRequest, farm: str, kind: str) -> HttpResponse:
                 form = replace(form, values=sent, faults=faults_by_field(problem))
             else:
                 return _after(request, receipt)
+    learnt: list[str] = []
+    if any(field.name == "container" for field in fields):
+        learnt = all_learnt(described, fillings_of(DbLog(row), described), shown)
     context = {
         "form": form, "bed": bed, "kind": kind, "kind_words": kind_words()[kind],
+        "learnt": learnt,
         "zones": zone_options(bed), "whens": when_options(request.farm_row),
         "client_id": request.POST.get("client_id") or new_client_id(),
         "advice": _advice_of(request), "answer": request.POST.get("answer")
@@ -162,16 +168,21 @@ def stepped(sent: Values, fields: list[Field], step: str) -> Values:
     return {**sent, name: f"{moved:.6g}"}
 
 
+# What one looks at, counts or weighs: yesterday's answer must not stand in for today's.
+_SEEN_ANEW = frozenset((
+    "note", "food_left", "smell", "adults", "juveniles", "hatchlings", "cocoons", "worms",
+    "weighed", "what", "worms_left_share",
+))  # fmt: skip
+
+
 def _last_values(log: DbLog, kind: str, farm: Farm, bed: Bed, shown: Shown) -> Values:
-    """Values of the last entry of this kind in the bed; notes and sightings start afresh."""
-    if kind in ("note", "sighting", "stock", "harvest", "move", "core", "look"):
-        return {}
+    """Values of the last entry of this kind in the bed, without what is seen anew each time."""
     rows = log.page(LogFilter(bed=bed.id, kinds=(kind,)), 1)
     if not rows:
         return {}
     fields = fields_of(kind, farm, bed, shown, {})
     values = values_of(rows[0].entry, fields, farm, shown)
-    return {key: value for key, value in values.items() if key != "note"}
+    return {key: value for key, value in values.items() if key not in _SEEN_ANEW}
 
 
 def when_options(row: Any) -> list[tuple[str, str]]:
