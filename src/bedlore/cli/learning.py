@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import emit_json, progress_bar, terminal
+from bedlore.cli.console import emit_json, print_text, progress_bar
 from bedlore.cli.options import (
     asked_of_farm,
     at_option,
@@ -101,10 +101,10 @@ def register(group: click.Group) -> None:
 
 
 def _show(account: dict[str, Any], as_json: bool, out: str, render: Any) -> None:
-    if as_json or out != "-":
+    if as_json:
         emit_json(account, out)
     else:
-        terminal().print(render(account))
+        print_text(render(account), out)
 
 
 def _heading(bed: dict[str, Any]) -> RenderableType:

@@ -17,6 +17,7 @@ from bedlore.cli.paper import label, sheet
 from bedlore.cli.plan import plan
 from bedlore.cli.serve import register
 from bedlore.cli.weather_commands import weather
+from bedlore.cli.why import why
 
 
 @click.group(cls=Tool, context_settings={"help_option_names": ["-h", "--help"]})
@@ -30,7 +31,7 @@ def cli() -> None:
     """
 
 
-for command in (demo, check, today, plan, outlook, dates, learn, herd, score, report, sheet,
+for command in (demo, check, today, why, plan, outlook, dates, learn, herd, score, report, sheet,
                 label, weather, lab, params):  # fmt: skip
     cli.add_command(command)
 register(cli)

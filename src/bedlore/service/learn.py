@@ -128,7 +128,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
         "words": basis_words(len(set(learnt.read)), local),
         "notes": list(few_words(learnt, until or learning.now)),
         "model_error_k": learnt.model_error_k,
-        "parameters": _parameters(learnt),
+        "parameters": parameters_account(learnt),
         "outliers": [_outlier(i, by_id.get(i), zone) for i in learnt.outliers],
         "complaints": [_complaint(c) for c in faults],
         "khat": learnt.khat if np.isfinite(learnt.khat) else None,
@@ -136,7 +136,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
     }  # fmt: skip
 
 
-def _parameters(learnt: Learnt) -> list[Account]:
+def parameters_account(learnt: Learnt) -> list[Account]:
     """What the log told of, the most telling first."""
     told, bands = learnt.told_by_log(), learnt.bands()
     moved = sorted((n for n, share in told.items() if share >= MOVED), key=lambda n: -told[n])
