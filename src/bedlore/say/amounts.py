@@ -118,8 +118,8 @@ def litres(volume_l: float) -> Said:
 @way("litres")
 def _litres(kept: Mapping[str, Any]) -> str:
     if listener().units == "us":
-        return decimal(f"{kept['litres'] / US_QUART_L:.2g} qt")
-    return decimal(f"{kept['litres']:.2g} L")
+        return f"{figures(kept['litres'] / US_QUART_L)} qt"
+    return f"{figures(kept['litres'])} L"
 
 
 def thickness(thickness_m: float) -> Said:

@@ -1,0 +1,89 @@
+"""Shelter from the coming cold or heat for the beds of a farm."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from bedlore.decide.shelter import Shelter, Shelters, shelters_of
+from bedlore.errors import Fault
+from bedlore.farm.model import Farm
+from bedlore.farm.reading import LogReading
+from bedlore.say import say, speaking
+from bedlore.service.account import limits_account, tidy
+from bedlore.service.beds_now import BedsNow, StatesKeeping
+from bedlore.service.morning import beds_alive, whole_hour
+from bedlore.service.surroundings import Recorded
+
+Account = dict[str, Any]
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class FarmShelters:
+    """The ways to shelter every bed that has begun; ``faults`` as in a morning."""
+
+    farm: Farm
+    now: dt.datetime
+    faults: tuple[Fault, ...]
+    beds: tuple[Shelters, ...]
+
+
+def shelter_for(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
+                keeping: StatesKeeping, *, bed_id: str = "",
+                progress: Progress | None = None) -> FarmShelters:  # fmt: skip
+    """What would carry the beds through the coming fortnight, worst bed first."""
+    now = whole_hour(now)
+    begun, not_begun = beds_alive(farm, now)
+    wanted = [bed for bed in begun if bed_id in ("", bed.id)]
+    work = BedsNow(farm, wanted, log, recorded, now, keeping)
+    found = []
+    for done, bed in enumerate(wanted):
+        if progress:
+            progress(say("{bed}: what would shelter it", bed=bed.name), done, len(wanted))
+        with speaking(units=farm.preferences.units):
+            found.append(shelters_of(work.case(bed)))
+    found.sort(key=lambda each: -each.odds)
+    return FarmShelters(farm, now, (*log.faults, *not_begun), tuple(found))
+
+
+def shelter_account(found: FarmShelters) -> Account:
+    """What ``bedlore shelter --json`` prints."""
+    place = {bed.id: i for i, bed in enumerate(found.farm.beds)}
+    return {
+        "farm": found.farm.name, "made_at": found.now.isoformat(),
+        "time_zone": found.farm.site.time_zone,
+        "beds": [
+            {
+                "bed": each.bed_id, "name": found.farm.beds[place[each.bed_id]].name,
+                "mark": place[each.bed_id] + 1,
+                "limits": limits_account(
+                    found.farm.limits_of(found.farm.beds[place[each.bed_id]])
+                ),
+                **_account(each),
+            }
+            for each in found.beds
+        ],
+        "kept_aside": [{"path": f.path, "sentence": f.sentence} for f in found.faults],
+    }  # fmt: skip
+
+
+def _account(each: Shelters) -> Account:
+    return {
+        "threat": each.threat, "day": each.when.isoformat() if each.when else None,
+        "threat_odds": tidy(each.odds), "worst_c": [tidy(v) for v in each.worst_c],
+        "members": each.members, "ways": [_way(way) for way in each.ways],
+        "mishap": each.harm, "indoor_herd": each.lifeboat, "cautions": list(each.cautions),
+        "words": each.words,
+    }  # fmt: skip
+
+
+def _way(way: Shelter) -> Account:
+    return {
+        "shelter": way.name, "bottles": way.amount, "threat_odds": tidy(way.odds),
+        "better_k": tidy(way.kelvin), "mean_k": tidy(way.mean_k), "helps": way.helps,
+        "holds": way.holds, "work_h": way.work_h, "energy_kwh": tidy(way.energy_kwh),
+        "takes": way.takes, "words": way.words,
+    }  # fmt: skip
