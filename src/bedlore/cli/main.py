@@ -19,6 +19,7 @@ from bedlore.cli.serve import register
 from bedlore.cli.shelter import shelter
 from bedlore.cli.trouble import aid, away
 from bedlore.cli.weather_commands import weather
+from bedlore.cli.what_if import what_if
 from bedlore.cli.why import why
 
 
@@ -33,7 +34,7 @@ def cli() -> None:
     """
 
 
-for command in (demo, check, today, why, plan, shelter, aid, away, outlook, dates, learn, herd,
+for command in (demo, check, today, why, plan, shelter, aid, away, what_if, outlook, dates, learn, herd,
                 score, report, sheet, label, weather, lab, params):  # fmt: skip
     cli.add_command(command)
 register(cli)

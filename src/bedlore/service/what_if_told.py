@@ -52,10 +52,10 @@ def what_if_account(found: WhatIf, farm: Farm) -> Account:
             "temp_coldest_k": _tidy(found.coldest_k),
             "temp_warmest_mean_k": _tidy(found.warmest_mean_k),
             "temp_warmest_k": _tidy(found.warmest_k),
-            "moisture_frac": _tidy(found.moisture_frac),
-            "food_left_kg": _tidy(found.food_left_kg),
+            "moisture_change_frac": _tidy(found.moisture_frac),
+            "food_left_change_kg": _tidy(found.food_left_kg),
         },
-        "words": list(_words(found, farm)),
+        "difference_words": list(_words(found, farm)),
         "cautions": _cautions(found),
     }  # fmt: skip
 

@@ -126,7 +126,7 @@ def test_differences_are_said_with_their_doubt(start, farm):
     either = replace(found, probe_k=(-1.0, 1.0, 3.0), coldest_k=(-0.1, 0.0, 1.5),
                      warmest_k=(-3.0, -2.0, -1.0), moisture_frac=(0.0, 0.03, 0.05))  # fmt: skip
     account = what_if_account(either, farm)
-    text = " ".join(account["words"])
+    text = " ".join(account["difference_words"])
     assert "about 1 K warmer, though colder in a few futures" in text
     assert "none in most futures, up to 1.5 K warmer in some" in text
     assert "about 2 K colder" in text

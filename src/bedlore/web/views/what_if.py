@@ -159,7 +159,7 @@ def _answer(request: HttpRequest, form: Form, change: Change) -> Context:
     odds = odds_rows({"effect": account["with_it"], "without": account["as_is"]},
                      account["limits"], shown)  # fmt: skip
     return {
-        "account": account, "words": [shown.sentence(line) for line in account["words"]],
+        "account": account, "words": [shown.sentence(line) for line in account["difference_words"]],
         "changed": shown.sentence(account["change_words"]),
         "odds": [{"risk": row.words, "with_it": row.acted_words, "as_is": row.left_words,
                   "with_dots": dot_count(row.acted), "as_dots": dot_count(row.left)}
