@@ -34,8 +34,8 @@ def cli() -> None:
     """
 
 
-for command in (demo, check, today, why, plan, shelter, aid, away, what_if, outlook, dates, learn, herd,
-                score, report, sheet, label, weather, lab, params):  # fmt: skip
+for command in (demo, check, today, why, plan, shelter, what_if, aid, away, outlook, dates, learn,
+                herd, score, report, sheet, label, weather, lab, params):  # fmt: skip
     cli.add_command(command)
 register(cli)
 
