@@ -14,11 +14,13 @@ from urllib.parse import urlsplit
 import pytest
 from django.conf import settings
 from django.test import Client
+from PIL import Image
 
 from bedlore.service.book import LogFilter, Written
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, FarmRow
+from bedlore.web.views.photos import photos_of
 from tests import morning_fake
 from tests.browser.conftest import ARGS, CHROMIUM, SIZES
 from tests.browser.network import Network, network_to
@@ -233,19 +235,22 @@ def test_two_phones_write_to_one_bed(phone: Any, net: Network, farm_row: FarmRow
 
 
 def test_a_refused_entry_keeps_its_words(
-    phone: Any, net: Network, farm_row: FarmRow, pictures: Path
+    phone: Any, net: Network, farm_row: FarmRow, pictures: Path, tmp_path: Path
 ) -> None:
     tab = phone()
     tab.goto("/farms/mill/write/probe/?bed=sluice")
     net.cut()
     tab.get_by_label("It reads [°C]").fill("warmish")
     tab.get_by_label("Note").fill("by hand")
+    Image.new("RGB", (40, 30), "#38522A").save(tmp_path / "bed.jpg")
+    tab.locator("[name=photo]").set_input_files(tmp_path / "bed.jpg")
     tab.get_by_role("button", name="Write it down for").click()
     tab.get_by_text("Kept on this phone.").wait_for()
     net.mend()
     tab.goto("/farms/mill/carried/")
     fault = tab.locator("#waiting .fault", has_text="warmish")
     fault.wait_for()
+    assert "temp_c" not in fault.inner_text()
     looks_right(tab, pictures / "refused-phone.png")
     tab.get_by_role("link", name="Open it again").click()
     tab.locator("fieldset .fault", has_text="warmish").wait_for()
@@ -257,6 +262,7 @@ def test_a_refused_entry_keeps_its_words(
     tab.wait_for_url("**/log/?written=*")
     (one,) = written(farm_row, "probe")
     assert (one.entry.temp_c, one.entry.note) == (12.0, "by hand")
+    assert len(photos_of(farm_row).of_entries([one.entry.id])[one.entry.id]) == 1
     assert tab.evaluate(_WAITING) == []
 
 

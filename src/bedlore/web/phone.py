@@ -27,7 +27,7 @@ WAITED = "X-Bedlore-Waited"  # seconds between writing and sending, by the phone
 NOBODY = "-"
 # Pages that may stay on a phone: none of them ever shows a secret.
 KEPT = frozenset(("today", "bed", "write", "entry", "log", "log-entry", "farm", "scores",
-                  "carried"))  # fmt: skip
+                  "carried", "aid", "aid-bed"))  # fmt: skip
 _ON_THE_SPOT_S = 10  # sent as written: the next page says what there is to say
 
 

@@ -62,6 +62,9 @@
     const every = await Queue.all().catch(() => []);
     const notes = [...copyNotes(), ...queueNotes(every)];
     strip.replaceChildren(...notes);
+    if (document.getElementById("waiting")) { // they stand below
+      strip.querySelectorAll("[data-list]").forEach((one) => one.remove());
+    }
     strip.hidden = notes.length === 0;
     showList(every.filter((one) => one.account === account));
   };
@@ -73,8 +76,8 @@
     list.replaceChildren(...mine.map((entry) => {
       const row = tell("row", { label: entry.label, when: clock(entry.written), said: entry.said });
       const fault = row.querySelector(".fault");
-      fault.textContent = [entry.sentence, ...Object.values(entry.faults || {}).flat()]
-        .filter((line, at, all) => line && all.indexOf(line) === at).join(" ");
+      const lines = Object.values(entry.faults || {}).flat();
+      fault.textContent = (lines.length ? lines : [entry.sentence || ""]).join(" ");
       fault.hidden = entry.state !== "refused";
       const again = row.querySelector("a");
       again.href = `${entry.page}#again=${entry.id}`;
@@ -138,6 +141,15 @@
     };
   };
 
+  // A browser fills in no file again: pictures of a refused entry go along with its mended one.
+  const keepPictures = async (entry, again) => {
+    const before = again && await Queue.one(again);
+    if (!before) return;
+    const has = new Set(entry.fields.map(([name]) => name));
+    entry.fields.push(...before.fields.filter(([name, value]) => value instanceof Blob
+      && !has.has(name) && !(before.faults || {})[name]));
+  };
+
   const showFaults = (form, sentence, faults) => {
     form.querySelectorAll(".fault").forEach((old) => old.remove());
     const told = Object.entries(faults || {});
@@ -191,6 +203,7 @@
     form.setAttribute("aria-busy", "true");
     const entry = entryOf(form, button);
     try {
+      await keepPictures(entry, form.dataset.again);
       await Queue.put(entry);
     } catch { // no room or no right to keep anything: sent the plain way
       if (button && button.name) {
@@ -253,9 +266,13 @@
   const listPages = async () => {
     const list = document.getElementById("on-phone");
     if (!list || !window.caches) return;
+    const isForm = ({ url }) => /\/write\/[^/]/.test(new URL(url).pathname); // others lead there
+    const rank = ({ url }) => ["/carried/", "/today/"]
+      .findIndex((end) => new URL(url).pathname.endsWith(end));
     for (const name of (await caches.keys()).filter((one) => one.startsWith("bedlore-pages-"))) {
       const store = await caches.open(name);
-      for (const key of (await store.keys()).reverse()) {
+      const keys = (await store.keys()).filter((key) => !isForm(key)).reverse();
+      for (const key of keys.sort((a, b) => rank(b) - rank(a))) {
         const found = await store.match(key, { ignoreVary: true });
         const title = /<title>([^<]*)<\/title>/.exec(await found.text());
         if (!title) continue;

@@ -56,9 +56,15 @@ class SignIn(LoginView):
 
 
 class SignOut(LogoutView):
-    """Signing out (POST alone)."""
+    """Signing out (POST alone); photographs in the browser's own cache go, too."""
 
     http_method_names = ["post"]
+
+    def dispatch(self, request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        """To the sign-in page. What waits on the phone is no cache and stays."""
+        response = super().dispatch(request, *args, **kwargs)
+        response.headers["Clear-Site-Data"] = '"cache"'
+        return response
 
 
 class Password(PasswordChangeView):
