@@ -14,7 +14,7 @@ from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.plan_options import Moves
 from bedlore.decide.plan_records import Plan, Worth
-from bedlore.decide.plan_search import Search, Tried, member_points, search, try_plan
+from bedlore.decide.plan_search import Effort, Search, Tried, member_points, search, try_plan
 from bedlore.decide.plan_value import reading_worths
 from bedlore.decide.records import Action, Advice, Band
 from bedlore.decide.words import odds_short
@@ -26,10 +26,10 @@ ACCEPTED = (("cold", "risk_cold"), ("hot", "risk_hot"), ("sour", "risk_sour"))
 
 
 def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
-            price_per_kwh: float | None = None) -> Plan:  # fmt: skip
+            price_per_kwh: float | None = None, effort: Effort | None = None) -> Plan:  # fmt: skip
     """The plan of ``case``; ``quick`` is today's advice, which the plan is held against."""
     asked: Moves = (quick.action,) if quick is not None and quick.action.kind != "nothing" else ()
-    found = search(case, fresh_air, asked)
+    found = search(case, fresh_air, asked, effort)
     actions = said(case, found.winner.moves)
     worths = part_worths(case, found)
     points = np.stack([member_points(tried, found.without) for tried in found.pool])

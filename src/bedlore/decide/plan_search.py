@@ -46,11 +46,23 @@ from bedlore.decide.score import (
 )
 from bedlore.outlook.ahead import Ahead
 
-FEW, SOME = 10, 32  # members of the first and the second look
-TOGETHER, KEPT_SOME, KEPT_MANY = 270, 24, 6
-FRESH = 500
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 SIMPLER = 0.15  # points that a further act must gain (assumed)
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How hard the search tries: members of the first and the second look, plans of feeding and
+    protection joined, plans kept for the second and the last look, feedings weighed at most, and
+    fresh futures that the odds come from."""
+
+    few: int = 10
+    some: int = 32
+    together: int = 270
+    kept_some: int = 24
+    kept_many: int = 6
+    feeds: int = 200
+    fresh: int = 500
 
 
 @dataclass(frozen=True)
@@ -126,26 +138,28 @@ class _Stage:
         return [tried.moves for tried in ranked[:count]]
 
 
-def search(case: Case, fresh_air: Air, quick: Moves = ()) -> Search:
+def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None = None) -> Search:
     """The best plan; ``fresh_air`` ``[W, 14 d]`` is weather that ``case`` has not seen.
 
     ``quick`` is today's quick advice, tried among the rest.
     """
+    effort = effort or Effort()
     chosen = np.arange(0, case.twin.members, 2)
     unseen = np.arange(1, case.twin.members, 2)
     half = picked(case, chosen)
-    few = _Stage(thinned(half, FEW))
+    few = _Stage(thinned(half, effort.few))
     food = tables(case)
     few.run([()])
     bare = few.found[()].score.odds
-    feeds, protects = feed_plans(case, food, cold=bare.cold > 0.0), protections(case, bare)
+    feeds = feed_plans(case, food, cold=bare.cold > 0.0)[: effort.feeds]
+    protects = protections(case, bare)
     few.run([*feeds, *protects, *single_acts(case, food, bare), quick])
-    few.run(together(few.best(feeds_kept(protects), feeds), protects))
+    few.run(together(few.best(feeds_kept(protects, effort), feeds), protects))
     cap = {case.twin.zone_ids[t.position]: t.cap_kg for t in food}
     few.run(change for moves in few.best(8) for change in varied(moves, cap))
-    some = _Stage(thinned(half, SOME))
-    some.run([(), *few.best(KEPT_SOME)])
-    pool = _whole(half, [(), *some.best(KEPT_MANY), quick])
+    some = _Stage(thinned(half, effort.some))
+    some.run([(), *few.best(effort.kept_some)])
+    pool = _whole(half, [(), *some.best(effort.kept_many), quick])
     tried = len(few.found)
     best = min(pool, key=lambda t: t.points)
     if all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
@@ -155,14 +169,14 @@ def search(case: Case, fresh_air: Air, quick: Moves = ()) -> Search:
     ranked = sorted(pool, key=lambda t: t.points)
     winner = _simplest(ranked, without)
     ranked = [winner, *(t for t in ranked if t is not winner)]
-    fresh = _fresh(case, unseen, fresh_air)
+    fresh = _fresh(case, unseen, fresh_air, effort.fresh)
     return Search(tuple(ranked), without, half, try_plan(fresh, winner.moves)[0],
                   try_plan(fresh, ())[0], tried)  # fmt: skip
 
 
-def feeds_kept(protects: Sequence[Moves]) -> int:
-    """How many feedings are tried with every protection: ``TOGETHER`` plans, 8 at least."""
-    return max(8, TOGETHER // max(len(protects) - 1, 1))
+def feeds_kept(protects: Sequence[Moves], effort: Effort) -> int:
+    """How many feedings are tried with every protection."""
+    return max(1, effort.together // max(len(protects) - 1, 1))
 
 
 def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Case:
@@ -180,10 +194,10 @@ def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Ca
     )  # fmt: skip
 
 
-def _fresh(case: Case, unseen: NDArray[np.int64], air: Air) -> Case:
+def _fresh(case: Case, unseen: NDArray[np.int64], air: Air, futures: int) -> Case:
     """Members that took no part in the choice, each in several weathers of ``air``."""
-    members = np.resize(unseen, FRESH)
-    rounds = np.arange(FRESH) // len(unseen)
+    members = np.resize(unseen, futures)
+    rounds = np.arange(futures) // len(unseen)
     # Each member's building is its own: its row of every draw of weather.
     dealt = Air(*(array[(members + rounds * case.twin.members) % len(array)] for array in air))
     return picked(case, members, dealt)

@@ -18,12 +18,13 @@ from tests.unit.cli.test_dates import FARM, NOW
 @pytest.fixture
 def farm(tmp_path: Path, monkeypatch) -> Path:  # type: ignore[no-untyped-def]
     from bedlore.decide import plan_search
+    from bedlore.decide.plan_search import Effort
     from bedlore.service import beds_now
     from bedlore.service.morning import farm_members
 
     monkeypatch.setattr(beds_now, "farm_members", lambda: farm_members(8))
-    for name, few in (("FRESH", 20), ("FEW", 3), ("SOME", 4), ("TOGETHER", 4)):
-        monkeypatch.setattr(plan_search, name, few)
+    quick = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
+    monkeypatch.setattr(plan_search, "Effort", lambda: quick)
     store = '[[store]]\nmaterial = "kitchen scraps"\nmass = "5 kg"\nper_week = "3 kg"\n'
     prefs = '[preferences]\nprice_per_kwh = 0.3\ncurrency = "EUR"\n'
     (tmp_path / "farm.toml").write_text(FARM + store + prefs, "utf-8")

@@ -21,7 +21,15 @@ from bedlore.decide.plan_options import (
     together,
     varied,
 )
-from bedlore.decide.plan_search import _Stage, member_points, picked, search, try_plan
+from bedlore.decide.plan_search import (
+    Effort,
+    _Stage,
+    feeds_kept,
+    member_points,
+    picked,
+    search,
+    try_plan,
+)
 from bedlore.decide.plan_value import _after, reading_worths
 from bedlore.decide.records import Action
 from bedlore.farm.model import StoreItem
@@ -38,14 +46,7 @@ def fed_case(**more):  # type: ignore[no-untyped-def]
     return case_of(bed, feeds=feeds, **more)
 
 
-@pytest.fixture
-def quick_search(monkeypatch):  # type: ignore[no-untyped-def]
-    monkeypatch.setattr(plan_search, "FRESH", 60)
-    monkeypatch.setattr(plan_search, "FEW", 4)
-    monkeypatch.setattr(plan_search, "SOME", 6)
-    monkeypatch.setattr(plan_search, "TOGETHER", 20)
-    monkeypatch.setattr(plan_search, "KEPT_SOME", 6)
-    monkeypatch.setattr(plan_search, "feed_plans", lambda *a, **k: feed_plans(*a, **k)[:10])
+QUICK = Effort(few=4, some=6, together=20, kept_some=6, feeds=10, fresh=60)
 
 
 def fresh(mean_c: float) -> Air:
@@ -56,7 +57,7 @@ def test_a_bed_with_food_and_a_mat_has_three_hundred_plans_to_try() -> None:
     case = fed_case(bed=bed_of(heat_mat=MAT), past_c=15.0)
     feeds = feed_plans(case, tables(case), cold=True)
     kept = protections(case, NONE)
-    joined = list(together(feeds[: plan_search.feeds_kept(kept)], kept))
+    joined = list(together(feeds[: feeds_kept(kept, Effort())], kept))
     whole = {(), *feeds, *kept, *single_acts(case, tables(case), NONE), *joined}
     assert len(whole) >= 300
     assert any(a.setpoint_c for moves in kept for a in moves)
@@ -109,14 +110,12 @@ def test_foam_comes_off_again_when_the_air_is_mild() -> None:
     assert taken_off(mild, ()) == []
 
 
-def test_in_a_cold_snap_the_plan_lowers_the_odds_and_says_what_each_part_is_worth(
-    quick_search,  # type: ignore[no-untyped-def]
-) -> None:
+def test_in_a_cold_snap_the_plan_lowers_the_odds_and_says_what_each_part_is_worth() -> None:
     case = fed_case(bed=bed_of(foam=True, heat_mat=MAT), past_c=6.0, ahead_c=-9.0, late_c=5.0,
                     logged=[])  # fmt: skip
     off = try_plan(case, (Action("mat", material="off"),))[0]
     assert off.effect.odds.cold > 0.5  # without its mat the bed is lost to the cold
-    plan = plan_of(case, fresh(-9.0), None, 0.30)
+    plan = plan_of(case, fresh(-9.0), None, 0.30, QUICK)
     assert plan.effect.odds.cold <= plan.without.odds.cold
     assert plan.effect.odds.members == plan.fresh == 60
     assert plan.cost == pytest.approx(0.30 * plan.effect.energy_kwh)
@@ -126,10 +125,10 @@ def test_in_a_cold_snap_the_plan_lowers_the_odds_and_says_what_each_part_is_wort
         assert 0.0 <= low <= mid <= high <= 1.0
 
 
-def test_fresh_futures_are_of_members_that_took_no_part(quick_search) -> None:  # type: ignore[no-untyped-def]
+def test_fresh_futures_are_of_members_that_took_no_part() -> None:
     case = fed_case(past_c=10.0)
     air = fresh(9.0)
-    made = plan_search._fresh(case, np.arange(1, 24, 2), air)
+    made = plan_search._fresh(case, np.arange(1, 24, 2), air, 60)
     assert made.twin.members == 60
     chosen = picked(case, np.arange(0, 24, 2))
     assert not set(chosen.twin.params["worm_move_fast_d"]) & set(
@@ -139,19 +138,19 @@ def test_fresh_futures_are_of_members_that_took_no_part(quick_search) -> None:  
     assert not np.allclose(first, made.air.air_c[12:24])  # the second round meets other weather
 
 
-def test_a_plan_is_never_worse_than_the_quick_advice(quick_search) -> None:  # type: ignore[no-untyped-def]
+def test_a_plan_is_never_worse_than_the_quick_advice() -> None:
     case = fed_case(past_c=14.0, ahead_c=14.0)
     menu = menus(case)[0]
     quick = (Action("feed", "race", tuple((i.material, 0.5 * s) for i, s in menu)),)
-    found = search(case, fresh(14.0), quick)
+    found = search(case, fresh(14.0), quick, QUICK)
     other = next(t for t in found.pool if t.moves == quick)
     assert found.winner.points <= other.points + plan_search.SIMPLER * 4
     assert found.without.moves == ()
 
 
-def test_where_nothing_helps_the_bed_is_left_alone(quick_search) -> None:  # type: ignore[no-untyped-def]
+def test_where_nothing_helps_the_bed_is_left_alone() -> None:
     case = fed_case(past_c=12.0, ahead_c=12.0, store=())
-    plan = plan_of(case, fresh(12.0))
+    plan = plan_of(case, fresh(12.0), effort=QUICK)
     kinds = {a.kind for a in plan.actions}
     assert kinds <= {"nothing", "water", "uncover", "cover"}
     assert plan.rivals
