@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bedlore.bed.build import bed_geometry
 from bedlore.bed.engine import Run, simulate
+from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, WATER_HEAT_J_KGK
+from bedlore.decide.candidates import FOOD_COVER_W_MK
 from bedlore.learn.calibrate import calibrate, farm_of
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import Learnt
@@ -15,9 +18,11 @@ from bedlore.learn.references import REFERENCES, Past, Record, refer
 from bedlore.learn.scores import crps_ensemble, crps_normal
 from bedlore.learn.unknowns import learnt_parameters
 from bedlore.outlook.doubt import wander
-from tests.twin_world import AHEAD_D, World, make_world, true_number
+from bedlore.weather.series import WeatherEnsemble, WeatherSeries
+from tests.twin_world import AHEAD_D, World, WorldAir, forecast_of, make_world, true_number
 
 LEADS_D = (1, 3, 7, 14)
+DEPTH_M = 0.25  # of material, about, for the walls that leak
 BED = "sluice"
 
 
@@ -30,8 +35,9 @@ class Trial:
     temp_ranks: dict[int, list[float]]  # by lead, one a zone
     herd_rank: float
     herd_ratio: float
-    crps_3d_k: float
-    reference_3d_k: dict[str, float]
+    crps_3d_k: dict[str, float]  # under known weather and under a forecast
+    reference_3d_k: dict[str, dict[str, float]]
+    time_constant_h: float
     complaints: int
     method: str
     khat: float
@@ -42,12 +48,13 @@ def rank(members: np.ndarray, truth: float) -> float:
     return float((np.sum(members < truth) + 0.5) / (len(members) + 1))
 
 
-def ahead(world: World, learnt: Learnt, members: int) -> Run:
-    """The fortnight after now by every member in the true weather, hourly."""
+def ahead(world: World, learnt: Learnt, members: int,
+          outdoor: WeatherEnsemble | None = None) -> Run:  # fmt: skip
+    """The fortnight after now by every member in the true weather (or ``outdoor``), hourly."""
     farm = farm_of([world.lesson(members)])
     model = farm.models[0]
     first = (world.now - world.start) // dt.timedelta(hours=1)
-    air = model.lesson.air_of(learnt.params).between(first, first + AHEAD_D * 24)
+    air = WorldAir(world, learnt.params, outdoor).between(first, first + AHEAD_D * 24)
     acts = model.acts
     factors = model.factors(np.zeros((members, len(farm.unknowns))), learnt.params, learnt.origin)
     due = (acts[:, 0] >= first) & (acts[:, 0] < first + AHEAD_D * 24)
@@ -59,12 +66,20 @@ def ahead(world: World, learnt: Learnt, members: int) -> Run:
 
 def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
           members: int = 200) -> Trial:  # fmt: skip
-    """Learn one farm and look a fortnight ahead."""
-    world = make_world(seed, days=days, per_fortnight=per_fortnight, cores=cores)
+    """Learn one farm of a hidden truth and look a fortnight ahead."""
+    return judge(make_world(seed, days=days, per_fortnight=per_fortnight, cores=cores), members)
+
+
+def judge(world: World, members: int = 200) -> Trial:
+    """Learn the bed of ``world`` and hold what is told of the fortnight ahead to the truth."""
     learnt = calibrate([world.lesson(members)])[BED]
-    run = ahead(world, learnt, members)
-    mine, true = run.series("temp_probe_c"), world.truth.series("temp_probe_c")
-    mine = mine + wander(members, mine.shape[1], learnt.model_error_k, seed)[:, :, None]
+    true = world.truth.series("temp_probe_c")
+    forecast, futures = forecast_of(world, members)
+    told = {
+        how: _with_wander(ahead(world, learnt, members, outdoor), learnt, world.seed)
+        for how, outdoor in (("known", None), ("forecast", futures))
+    }
+    mine = told["known"]
     zones = range(mine.shape[2])
     temp_ranks = {
         lead: [rank(mine[:, 24 * lead - 1, z], true[0, 24 * lead - 1, z]) for z in zones]
@@ -73,25 +88,52 @@ def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
     herd = learnt.state.herd
     worms = (herd.adult_n + herd.juvenile_n + herd.hatchling_n).sum(axis=1)
     at = 3 * 24 - 1
-    crps = float(np.mean([crps_ensemble(mine[:, at, z], true[0, at, z]) for z in zones]))
+    crps = {
+        how: float(np.mean([crps_ensemble(run[:, at, z], true[0, at, z]) for z in zones]))
+        for how, run in told.items()
+    }
+    references = {
+        how: _references(world, weather, true[0, at])
+        for how, weather in (("known", world.weather), ("forecast", forecast))
+    }
     return Trial(
-        seed,
+        world.seed,
         {name: rank(learnt.params[name], float(world.truth_params[name][0]))
-         for name in learnt_parameters()},
+         for name in (learnt_parameters() if world.truth_params is not None else ())},
         temp_ranks, rank(worms, true_number(world)),
-        float(np.median(worms) / true_number(world)), crps, _references(world, true[0, at]),
+        float(np.median(worms) / true_number(world)), crps, references, time_constant_h(world),
         len(complaints(learnt, [zone.id for zone in world.bed.zones])), learnt.method,
         learnt.khat,
     )  # fmt: skip
 
 
-def _references(world: World, truth: np.ndarray) -> dict[str, float]:
-    """Mean CRPS [K] of the references against the noise-free truth in three days."""
+def _with_wander(run: Run, learnt: Learnt, seed: int) -> np.ndarray:
+    """Probe temperatures ``[M, T, Z]`` with what the model cannot follow."""
+    mine = run.series("temp_probe_c")
+    away = wander(len(mine), mine.shape[1], learnt.model_error_k, seed)
+    return np.asarray(mine + away[:, :, None])
+
+
+def time_constant_h(world: World) -> float:
+    """Heat capacity of what the true bed holds over what leaks from it [h]."""
+    bed, cells = bed_geometry(world.bed), world.truth_state.cells
+    dry_kg = (cells.carbon_kg * np.array(DRY_PER_CARBON)).sum() + cells.ash_kg.sum()
+    capacity_j_k = WATER_HEAT_J_KGK * cells.water_kg.sum() + DRY_HEAT_J_KGK * dry_kg
+    cover_r = world.truth_state.zones.cover_m[0] / FOOD_COVER_W_MK
+    leak = bed.area_m2 / (cover_r + bed.lid_r + bed.top_film_r)
+    leak = leak + bed.area_m2 / (bed.base_r + bed.base_film_r)
+    leak = leak + bed.side_m * DEPTH_M / (bed.side_r + bed.side_film_r)
+    return float(capacity_j_k / leak.sum() / 3600.0)
+
+
+def _references(world: World, weather: WeatherSeries, truth: np.ndarray) -> dict[str, float]:
+    """Mean CRPS [K] of the references, told ``weather``, against the noise-free truth in three
+    days."""
     probes = sorted(
         (e for e in world.entries if e.kind == "probe" and e.device != "air"), key=lambda e: e.at
     )
     past = Past(tuple(e.at for e in probes), tuple(e.temp_c for e in probes))
-    record = Record({(BED, "any"): past}, world.weather)
+    record = Record({(BED, "any"): past}, weather)
     seen_at = world.now + dt.timedelta(days=3)
     scores = {}
     for name in REFERENCES:
@@ -126,8 +168,9 @@ def summary(trials: list[Trial]) -> dict[str, object]:
         "parameters_covered_90": covered([r for farm in params for r in farm]),
         "parameters_interval": bootstrap_interval(params),
         "herd_covered_90": covered([t.herd_rank for t in trials]),
+        "herd_interval": bootstrap_interval([[t.herd_rank] for t in trials]),
         "herd_median_ratio": [round(t.herd_ratio, 2) for t in trials],
-        "crps_3d_k": float(np.mean([t.crps_3d_k for t in trials])),
+        "crps_3d_k": float(np.mean([t.crps_3d_k["known"] for t in trials])),
         "complaining": sum(t.complaints > 0 for t in trials),
         "methods": [t.method for t in trials],
     }
@@ -135,9 +178,18 @@ def summary(trials: list[Trial]) -> dict[str, object]:
         ranks = [t.temp_ranks[lead] for t in trials]
         told[f"temp_{lead}d_covered_90"] = covered([r for farm in ranks for r in farm])
         told[f"temp_{lead}d_interval"] = bootstrap_interval(ranks)
-    for name in REFERENCES:
-        known = [t for t in trials if name in t.reference_3d_k]
-        if known:
-            reference = np.mean([t.reference_3d_k[name] for t in known])
-            told[f"skill_over_{name}"] = 1.0 - np.mean([t.crps_3d_k for t in known]) / reference
+    told |= skills(trials)
     return told
+
+
+def skills(trials: list[Trial]) -> dict[str, object]:
+    """By how much the 3-day outlook beats each reference, with known weather and a forecast."""
+    found: dict[str, object] = {}
+    for how, said in (("known", ""), ("forecast", "_with_forecast")):
+        for name in REFERENCES:
+            can = [t for t in trials if name in t.reference_3d_k[how]]
+            if can:
+                theirs = np.mean([t.reference_3d_k[how][name] for t in can])
+                mine = np.mean([t.crps_3d_k[how] for t in can])
+                found[f"skill_over_{name}{said}"] = float(1.0 - mine / theirs)
+    return found

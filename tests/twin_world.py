@@ -30,7 +30,7 @@ from bedlore.outlook.twin import Past
 from bedlore.weather.building import building_air, building_members
 from bedlore.weather.generator import generate
 from bedlore.weather.normals import climate_of
-from bedlore.weather.series import WeatherSeries
+from bedlore.weather.series import WeatherEnsemble, WeatherSeries
 
 HOUR = dt.timedelta(hours=1)
 TRUTHS = 1_000_000  # seeds of truths lie above those of ensembles
@@ -46,14 +46,15 @@ SITE = Site(
 
 
 class WorldAir:
-    """Surroundings of a bed in a shed, each member with its own shed."""
+    """Surroundings of a bed in a shed, each member with its own shed (and ``outdoor`` air)."""
 
-    def __init__(self, world: World, params: np.ndarray) -> None:
-        self.world, self.params = world, params
+    def __init__(self, world: World, params: np.ndarray,
+                 outdoor: WeatherEnsemble | None = None) -> None:  # fmt: skip
+        self.world, self.params, self.outdoor = world, params, outdoor
 
     @cached_property
     def whole(self) -> Air:
-        outdoor = self.world.weather.as_ensemble(len(self.params))
+        outdoor = self.outdoor or self.world.weather.as_ensemble(len(self.params))
         shed = building_members(
             SITE.building, np.asarray(self.params["building_tau_scale"]),
             np.asarray(self.params["building_offset_shift_k"]),
@@ -231,6 +232,31 @@ def _filled(blanks: list[log.AnyEntry], model: Forward, latents: np.ndarray, z: 
                 mean = float(np.exp(latent))
                 given[reading.stages[0]] = int(rng.poisson(mean * rng.gamma(size) / size))
     return [by_id[i].model_copy(update=given) for i, given in values.items()]
+
+
+def forecast_of(world: World, members: int) -> tuple[WeatherSeries, WeatherEnsemble]:
+    """A forecast from now and the futures drawn around it, ``members`` of them.
+
+    Its error grows from 1.5 K after a day to 4 K after a week and keeps for a day and a half;
+    the truth lies about the forecast as the members do.
+    """
+    rng = np.random.default_rng([world.seed, TRUTHS, 7])
+    first = (world.now - world.weather.start) // HOUR
+    hours = len(world.weather) - first
+    sd_k = np.interp(np.arange(hours) / 24.0, (0.0, 1.0, 7.0), (0.0, 1.5, 4.0))
+    keep = np.exp(-1.0 / 36.0)
+    noise = np.zeros((members + 1, hours))
+    noise[:, 0] = rng.standard_normal(members + 1)
+    for hour in range(1, hours):
+        new = rng.standard_normal(members + 1)
+        noise[:, hour] = keep * noise[:, hour - 1] + np.sqrt(1.0 - keep**2) * new
+    temp_c = world.weather.temp_c.copy()
+    temp_c[first:] += sd_k * noise[0]
+    told = replace(world.weather, temp_c=temp_c)
+    around = told.as_ensemble(members)
+    wide = around.temp_c.copy()
+    wide[:, first:] += sd_k * noise[1:]
+    return told, replace(around, temp_c=wide)
 
 
 def true_number(world: World) -> float:
