@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bedlore.say import message, say
-from bedlore.service.phrases import local, moment_words, short_day
+from bedlore.service.phrases import days_of, local, moment_words, short_day
 from bedlore.service.shown import Shown, whole
 
 Account = dict[str, Any]
@@ -47,9 +47,9 @@ def _table(bed: Account, time_zone: str, shown: Shown) -> Table:
     for _, head, kind in _COLUMNS:
         sign = shown.degree if kind == "temp" else "%" if kind == "percent" else ""
         table.add_column(Text(f"{say(head)} {sign}".strip()), justify="right", no_wrap=True)
-    for place, moment in enumerate(bed["times"]):
+    for place, day in enumerate(days_of(bed["times"], time_zone)):
         cells = [_cell(bed["whole"][name], place, kind, shown) for name, _, kind in _COLUMNS]
-        table.add_row(Text(short_day(local(moment, time_zone).date())), *map(Text, cells))
+        table.add_row(Text(short_day(day)), *map(Text, cells))
     return table
 
 

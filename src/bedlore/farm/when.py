@@ -38,6 +38,13 @@ class When:
     remark: str = ""
 
 
+def comes_twice(moment: dt.datetime, zone: ZoneInfo) -> bool:
+    """Whether the local time ``moment`` (naive) comes twice, as the clocks go back."""
+    first, second = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    exists = first.astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None) == moment
+    return exists and first.utcoffset() != second.utcoffset()
+
+
 def parse_when(value: object, zone: ZoneInfo) -> When:
     """The moment ``value`` names.
 
@@ -94,7 +101,7 @@ def _at_clock(moment: dt.datetime, zone: ZoneInfo) -> When:
     if first.utcoffset() == second.utcoffset():
         return When(at)
     shown = f"{moment:%Y-%m-%d %H:%M}"
-    if at.astimezone(zone).replace(tzinfo=None) == moment:
+    if comes_twice(moment, zone):
         remark = (say("{shown} occurred twice, as the clocks went back. The first was taken;"
                       " write {isoformat} if it was the second.", shown=shown,
                       isoformat=second.isoformat(timespec="minutes")))

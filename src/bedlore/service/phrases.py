@@ -82,9 +82,32 @@ def month_words(day: dt.date) -> str:
     return names(listener().language).months[day.month - 1]
 
 
+def clock_words(here: dt.datetime) -> str:
+    """``07:00`` by the clock ``here`` stands in; in the hour that comes twice with which it is."""
+    time = f"{here:%H:%M}"
+    if here.replace(fold=0).utcoffset() == here.replace(fold=1).utcoffset():
+        return time
+    if here.fold:
+        return say("{time} after the clocks went back", time=time)
+    return say("{time} before the clocks went back", time=time)
+
+
+def days_of(times: Sequence[str], time_zone: str) -> list[dt.date]:
+    """The day each step of ``times`` (ends of equal steps, ISO) leads to.
+
+    A step of 24 hours leads to the next day of the calendar, also where that has 23 or 25 hours.
+    """
+    ends = [dt.datetime.fromisoformat(moment) for moment in times]
+    step = ends[1] - ends[0] if len(ends) > 1 else dt.timedelta(days=1)
+    if step != dt.timedelta(days=1):
+        return [local(end, time_zone).date() for end in ends]
+    first = local(ends[0] - step, time_zone).date()
+    return [first + step * (k + 1) for k in range(len(ends))]
+
+
 def moment_words(when: dt.datetime) -> str:
     """``Monday 12 January 2026, 07:00``."""
-    return f"{day_words(when.date(), year=True)}, {when:%H:%M}"
+    return f"{day_words(when.date(), year=True)}, {clock_words(when)}"
 
 
 def risk_words(risk: str, limits: Mapping[str, Any], shown: Shown) -> str:

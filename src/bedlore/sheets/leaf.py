@@ -11,7 +11,7 @@ from bedlore.service.phrases import (
     band_words,
     basis_words,
     day_words,
-    local,
+    days_of,
     mass_band,
     odds_rows,
     sentence_case,
@@ -172,13 +172,13 @@ def days_table(days: Told, shown: Shown, time_zone: str) -> list[list[str]]:
 
     return [
         [
-            short_day(local(moment, time_zone).date()),
+            short_day(day),
             cell("temp_probe_c", k, degrees), cell("temp_coldest_c", k, degrees),
             cell("temp_warmest_c", k, degrees),
             cell("moisture_frac", k, lambda share: whole(share * 100)),
             cell("food_left_kg", k, shown.mass), cell("worms_kg", k, shown.mass),
         ]
-        for k, moment in enumerate(days["times"])
+        for k, day in enumerate(days_of(days["times"], time_zone))
     ]  # fmt: skip
 
 
@@ -187,7 +187,7 @@ def outlook_sentence(days: Told, shown: Shown, time_zone: str) -> str:
     probe = days["whole"]["temp_probe_c"]
     first = [probe[q][0] for q in (LOW, MID, HIGH)]
     last = [probe[q][-1] for q in (LOW, MID, HIGH)]
-    end = local(days["times"][-1], time_zone).date()
+    end = days_of(days["times"], time_zone)[-1]
     return say("At the thermometer {first} a day from now, and {last} on {day}.",
                first=band_words(first, shown, "temp"), last=band_words(last, shown, "temp"),
                day=day_words(end))  # fmt: skip
@@ -197,7 +197,7 @@ def extremes_sentence(days: Told, shown: Shown, time_zone: str) -> str:
     """What the chart of extremes says, in one sentence."""
     coldest, warmest = days["whole"]["temp_coldest_c"], days["whole"]["temp_warmest_c"]
     low_at = min(range(len(coldest[MID])), key=coldest[MID].__getitem__)
-    day = day_words(local(days["times"][low_at], time_zone).date())
+    day = day_words(days_of(days["times"], time_zone)[low_at])
     lowest = shown.temp(coldest[MID][low_at])
     return say("The coldest place worms live in is most likely to reach {lowest} by {day}, with 1"
                " chance in 20 of {low} or less on some day; the warmest stays most likely below"

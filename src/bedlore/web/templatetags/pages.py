@@ -9,7 +9,7 @@ from django import template
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from bedlore.service.phrases import date_words, day_words, month_words, short_day
+from bedlore.service.phrases import clock_words, date_words, day_words, month_words, short_day
 from bedlore.sheets.page import dots_svg, mark_svg
 from bedlore.web import phone
 
@@ -38,7 +38,7 @@ def dots(filled: float) -> SafeString:
 def clock(moment: dt.datetime, zone: dt.tzinfo) -> str:
     """``12 Jan, 07:30`` by the farm's clock."""
     here = moment.astimezone(zone)
-    return f"{short_day(here.date())}, {here:%H:%M}"
+    return f"{short_day(here.date())}, {clock_words(here)}"
 
 
 @register.filter

@@ -17,6 +17,7 @@ from bedlore.farm.log import ENTRY_KINDS
 from bedlore.farm.model import Farm
 from bedlore.service.book import LogFilter, Written
 from bedlore.service.correct_entry import correct_entry, history_of
+from bedlore.service.phrases import clock_words
 from bedlore.service.undo import undo
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
@@ -95,7 +96,7 @@ def _by_day(entries: list[Context], farm: Farm) -> list[tuple[dt.date, list[Cont
     days: dict[dt.date, list[Context]] = {}
     for one in entries:
         here = one["at"].astimezone(farm.site.zone_info())
-        days.setdefault(here.date(), []).append({**one, "time": f"{here:%H:%M}"})
+        days.setdefault(here.date(), []).append({**one, "time": clock_words(here)})
     return list(days.items())
 
 

@@ -15,7 +15,7 @@ from bedlore.service.account import report_account, today_account
 from bedlore.service.answer_advice import ANSWERS, answer_advice
 from bedlore.service.learnt_words import rests_words
 from bedlore.service.morning import Morning
-from bedlore.service.phrases import day_words, local, range_word, short_weekday, temp_word
+from bedlore.service.phrases import day_words, days_of, local, range_word, short_weekday, temp_word
 from bedlore.service.record_entry import record_entry
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
@@ -116,11 +116,11 @@ def _days(bed: Context, shown: Shown, zone: str) -> list[Context]:
     """The coming week: the most likely coldest and warmest of each day where worms live."""
     whole, limits = bed["days"]["whole"], bed["limits"]
     days = []
-    for k, moment in enumerate(bed["days"]["times"][:WEEK_D]):
+    for k, day in enumerate(days_of(bed["days"]["times"], zone)[:WEEK_D]):
         low, high = whole["temp_coldest_c"][2][k], whole["temp_warmest_c"][2][k]
         words = dict.fromkeys(temp_word(t, limits["cold_c"], limits["hot_c"]) for t in (low, high))
         days.append({
-            "day": short_weekday(local(moment, zone).date()),
+            "day": short_weekday(day),
             "range": f"{shown.temp(low, unit=False)} – {shown.temp(high, unit=False)}",
             "word": " – ".join(map(range_word, words)),
             "class": temp_word(low, limits["cold_c"], limits["hot_c"]),

@@ -6,15 +6,17 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from bedlore.errors import KeeperError
+from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
+from bedlore.farm.when import comes_twice
 from bedlore.service.answer_advice import answer_advice
 from bedlore.service.book import LogFilter, Receipt
 from bedlore.service.fillings import fillings_of
@@ -71,7 +73,7 @@ class Form:
     def loose(self) -> list[str]:
         """Faults that belong beside no field shown."""
         beside = {name for field in self.fields for name in (field.name, *field.by)}
-        beside |= {"at", "zone", "note", "photo"}
+        beside |= {"at", "which", "zone", "note", "photo"}
         return [s for name, said in self.faults.items() if name not in beside for s in said]
 
 
@@ -204,12 +206,28 @@ def moment_of(sent: Values, row: Any, written: dt.datetime | None = None) -> Any
     day = now.astimezone(farm_of_row(row).site.zone_info()).date()
     before = day - dt.timedelta(days=1)
     if sent.get("when") == "other":
-        return sent.get("at", "").replace("T", " ")
+        return _clock_time(sent, farm_of_row(row).site.zone_info())
     return {
         "morning": f"{day} morning", "evening": f"{day} evening",
         "last-evening": f"{before} evening", "yesterday": f"{before}",
         "day-before": f"{before - dt.timedelta(days=1)}",
     }.get(sent.get("when", "now"), now)
+
+
+def _clock_time(sent: Values, zone: ZoneInfo) -> str:
+    """The time typed; which of the two is asked for in the hour that comes twice."""
+    text = sent.get("at", "").replace("T", " ")
+    try:
+        moment = dt.datetime.fromisoformat(text)
+    except ValueError:
+        return text  # what reads the log has a sentence on it
+    if moment.tzinfo is not None or not comes_twice(moment, zone):
+        return text
+    if sent.get("which") not in ("first", "second"):
+        raise FaultList([Fault("which", _("This time came twice, as the clocks went back."
+                                          " Choose one of the two."))])  # fmt: skip
+    fold = 1 if sent["which"] == "second" else 0
+    return moment.replace(tzinfo=zone, fold=fold).isoformat()
 
 
 def _write(request: HttpRequest, form: Form, sent: Values) -> Receipt:
