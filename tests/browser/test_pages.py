@@ -17,6 +17,9 @@ PAGES = {
     "probe": "write/probe/?bed=sluice", "log": "log/", "farm": "farm/", "scores": "score-card/",
     "build": "build/?pattern=trays", "carried": "carried/",
     "aid": "aid/", "aid-bed": "beds/sluice/aid/",
+    "people": "people/", "account": "../../account/", "limits": "change/limits/",
+    "site": "change/site/", "store": "change/store/", "rebuild": "beds/ladder/rebuild/",
+    "readings": "bring-in/readings/", "sheet": "beds/sluice/sheet/",
     "aid-told": "beds/sluice/aid/?yes=sour_smell&no=heat",
     "alerts": "alerts/", "jobs": "jobs/",
 }  # fmt: skip
@@ -67,7 +70,7 @@ def test_every_page_passes_axe_and_can_be_tapped_with_gloves(
 def test_pages_reflow_at_320_px(page_at: Any) -> None:
     page = page_at("phone")
     page.set_viewport_size({"width": 320, "height": 640})
-    for name in ("today", "bed", "probe", "log", "farm"):
+    for name in ("today", "bed", "probe", "log", "farm", "people", "store", "rebuild", "sheet"):
         page.goto(f"/farms/mill/{PAGES[name]}")
         assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
 

@@ -14,6 +14,7 @@ from django.utils.translation import ngettext
 
 from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.farm.load import MAX_FARM_BYTES
+from bedlore.farm.log import Probe
 from bedlore.farm.model import Farm
 from bedlore.service.farm_file import import_farm, preview_farm
 from bedlore.service.log_file import MAX_IMPORT_BYTES, import_log, preview_log
@@ -259,13 +260,18 @@ def _told(found: ReadingsPreview | None, farm: Farm, shown: Shown) -> Context:
     zone = farm.site.zone_info()
     days: dict[dt.date, list[float]] = {}
     for entry in found.entries:
-        days.setdefault(entry.at.astimezone(zone).date(), []).append(entry.temp_c)  # type: ignore[union-attr]
-    rows = [(day, len(temps), shown.temp(min(temps)), shown.temp(max(temps)))
+        if isinstance(entry, Probe):
+            days.setdefault(entry.at.astimezone(zone).date(), []).append(entry.temp_c)
+
+    def exact(temp_c: float) -> str:
+        return f"{in_unit(temp_c, 'temp', shown)} {shown.degree}"  # a reading, not the model's
+
+    rows = [(day, len(temps), exact(min(temps)), exact(max(temps)))
             for day, temps in sorted(days.items())]  # fmt: skip
     shown_days = rows if len(rows) <= MOST_LISTED else [*rows[:10], *rows[-10:]]
     return {
         "found": found, "count": len(found.entries), "days": shown_days,
         "days_left": len(rows) - len(shown_days), "said": found.faults[:MOST_LISTED],
         "more": _left_out(found),
-        "span": [shown.temp(temp_c) for temp_c in found.temps_c] if found.entries else (),
+        "span": [exact(temp_c) for temp_c in found.temps_c] if found.entries else (),
     }  # fmt: skip
