@@ -16,7 +16,6 @@ from bedlore.cli.learning import herd, learn, score
 from bedlore.cli.paper import label, sheet
 from bedlore.cli.plan import plan
 from bedlore.cli.serve import register
-from bedlore.cli.trouble import aid, away
 from bedlore.cli.shelter import shelter
 from bedlore.cli.trouble import aid, away
 from bedlore.cli.weather_commands import weather
@@ -35,8 +34,8 @@ def cli() -> None:
     """
 
 
-for command in (demo, check, today, why, plan, shelter, what_if, aid, away, aid, away, outlook,
-                dates, learn, herd, score, report, sheet, label, weather, lab, params):  # fmt: skip
+for command in (demo, check, today, why, plan, shelter, what_if, aid, away, outlook, dates, learn,
+                herd, score, report, sheet, label, weather, lab, params):  # fmt: skip
     cli.add_command(command)
 register(cli)
 

@@ -82,7 +82,8 @@ def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
                           moisture=band_words(now["moisture_frac"], shown, "share"))  # fmt: skip
     yield "Rests on", bed["rests"]["words"]
     signs = [f"{one['words']} {one['act']}" for one in bed["early"]]
-    yield from _listed(say("Early signs"), [*signs, *[one["by_chance"] for one in bed["early"][:1]]])
+    chance = [one["by_chance"] for one in bed["early"][:1]]
+    yield from _listed(say("Early signs"), [*signs, *chance])
     reasons = advice["reasons"] if everything else advice["reasons"][:MOST_REASONS]
     for place, reason in enumerate(reasons):
         yield say("Why") if place == 0 else "", fact_words(reason)

@@ -258,7 +258,7 @@ def render_away(account: Account, units: Any) -> RenderableType:
                      for key in ("odds_cold", "odds_hot", "odds_sour")]  # fmt: skip
             kept = f"{way['herd_kept'][1]:.0%} ({way['herd_kept'][0]:.0%} to" \
                    f" {way['herd_kept'][2]:.0%})"
-            name = f"{'> ' if way['best'] else '  '}{shown.sentence(way['words'])}"
+            name = f"{'> ' if way['chosen'] else '  '}{shown.sentence(way['words'])}"
             table.add_row(Text(name, style="bold" if way["chosen"] else ""), *map(Text, risks),
                           Text(f"{way['hungry_d'][1]:.0f}"), Text(kept))
         parts.append(table)

@@ -40,7 +40,7 @@ def aid_bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         raise Http404
     shown, now = shown_for(request, described), wiring.now_of(row)
     given = request.GET
-    answered = {f: True for f in _known(given, "yes")} | {f: False for f in _known(given, "no")}
+    answered = dict.fromkeys(_known(given, "yes"), True) | dict.fromkeys(_known(given, "no"), False)
     told = wiring.last_morning(row, bed)
     context: Context = {"bed": mine, **_said(careful_account(), shown), **age_words(told)}
     if any(answered.values()):
