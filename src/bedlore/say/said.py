@@ -80,6 +80,8 @@ def _with(values: Mapping[str, Value]) -> dict[str, Any]:
 def _message(kept: Mapping[str, Any]) -> str:
     messages, values = catalogue(listener().language), kept.get("with", {})
     one, many = kept["say"], kept.get("many", "")
+    if not (isinstance(one, str) and isinstance(many, str) and isinstance(values, Mapping)):
+        raise TypeError("a message is a text, its values are named")
     if many:
         found = messages.ngettext(one, many, values["count"])
     else:
@@ -217,7 +219,7 @@ def read_back(kept: Any) -> str:
     try:
         return Said(dict(kept))
     except _NOT_KEPT as problem:
-        raise ValueError(f"not a text that was kept: {str(kept)[:80]}") from problem
+        raise ValueError("not a text that was kept") from problem
 
 
 _NOT_KEPT = (LookupError, TypeError, ValueError, AttributeError, StopIteration, RecursionError)
