@@ -27,7 +27,8 @@ from tests import morning_fake
 from tests.web import postgres
 
 aiosmtpd = pytest.importorskip("aiosmtpd.controller", reason="aiosmtpd is not installed")
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
+with_worker = pytest.mark.django_db(transaction=True)
 
 ANY_TIME = Wishes(by_email=True, quiet_from=dt.time(3), quiet_until=dt.time(3))
 NOW = morning_fake.NOW + dt.timedelta(hours=4)  # eleven at the mill
@@ -194,6 +195,7 @@ def test_a_subject_never_becomes_a_header(sink: Sink) -> None:
     assert sink.got[0]["X-Given-To"] == "ines@example.org"
 
 
+@with_worker
 def test_after_the_night_everybody_who_wants_it_is_mailed(
     sink: Sink, ines: Account, farm_row: FarmRow, told: Morning, people: dict[str, Account],
     monkeypatch: pytest.MonkeyPatch,
@@ -259,6 +261,7 @@ def test_bad_input_is_a_sentence_and_stays(
     assert Account.objects.get(username="viewer").email == ""
 
 
+@with_worker
 def test_a_test_can_be_sent_and_not_too_often(
     sink: Sink, ines: Account, as_: Callable[..., Client]
 ) -> None:

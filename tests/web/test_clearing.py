@@ -116,7 +116,6 @@ def test_what_cannot_be_read_is_nothing(body: bytes) -> None:
     assert outlooks_in(body) == []
 
 
-@pytest.mark.django_db(transaction=True)
 def test_old_notes_of_jobs_go_and_recent_ones_stay(farm_row: FarmRow) -> None:
     now = wiring.clock()
     for days in (1, NOTES_D + 1):

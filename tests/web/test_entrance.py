@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import time
 from collections.abc import Callable
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from bedlore.errors import FaultList, KeeperError
 from bedlore.service.doors import accept, invite, look_at_invitation, set_passcode
 from bedlore.service.throttle import MOST_FOR_NAME
 from bedlore.store.db.doors import revoke, role_of, set_role
 from bedlore.store.db.models import Account, FarmRow, Invitation
-from bedlore.web import wiring
+from bedlore.web import first_door, wiring
 from tests.web.conftest import NOW
 
 WORD = "a word for keeper"
@@ -39,6 +41,36 @@ def test_the_first_account_is_made_on_the_machine_itself(db: None) -> None:
     browser = Client(REMOTE_ADDR="192.168.1.20")
     assert browser.post("/first/", GOOD).status_code == 403
     assert not Account.objects.exists()
+
+
+def test_the_terminals_key_opens_the_first_account_from_elsewhere(db: None) -> None:
+    assert reverse("first") == first_door.PATH
+    browser = Client(REMOTE_ADDR="192.168.1.20")
+    key = first_door.new_key()
+    assert browser.get(f"/first/?key={key}x").status_code == 403
+    assert browser.get(f"/first/?key={key}").status_code == 200
+    assert browser.post(f"/first/?key={key}", GOOD).status_code == 302
+    assert browser.post(f"/first/?key={key}", {**GOOD, "username": "eve"}).status_code == 404
+
+
+def test_a_key_ends_after_a_day(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    key = first_door.new_key()
+    late = time.time() + first_door.KEY_LIFE.total_seconds() + 60
+    monkeypatch.setattr("django.core.signing.time.time", lambda: late)
+    assert Client(REMOTE_ADDR="192.168.1.20").get(f"/first/?key={key}").status_code == 403
+
+
+def test_what_another_server_passes_on_does_not_come_from_here(db: None) -> None:
+    passed_on = Client(headers={"X-Forwarded-For": "203.0.113.9"})
+    assert passed_on.get("/first/").status_code == 403
+
+
+def test_the_first_account_keeps_the_farms_of_nobody(farm_row: FarmRow) -> None:
+    browser = Client()
+    browser.post("/first/", GOOD)
+    account = Account.objects.get()
+    assert role_of(account.pk, farm_row.pk) == "keeper"
+    assert browser.get("/").url == "/farms/mill/today/"
 
 
 def test_weak_passwords_are_refused_with_a_sentence_and_the_name_is_kept(db: None) -> None:

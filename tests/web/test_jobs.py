@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
 
 import pytest
+from django_tasks_db.models import DBTaskResult
 
 from bedlore.errors import KeeperError
 from bedlore.farm.model import Farm
 from bedlore.service.nightly import MOST_TRIES, fetch_weather, next_try, night_is_due
 from bedlore.store.db.models import FarmRow, JobRun, WeatherPiece
-from bedlore.web import tasks, wiring
+from bedlore.web import tasks, wiring, working
 from bedlore.web.working import run_worker
 from tests.unit.farm.test_bed import FARM
 from tests.unit.weather.test_series import series
@@ -65,6 +67,45 @@ def test_a_job_whose_worker_died_is_picked_up(farm_row: FarmRow) -> None:
     assert tasks.look_round() >= 1
     job.refresh_from_db()
     assert job.state == "waiting"
+
+
+def test_a_worker_that_starts_puts_back_what_the_one_before_left(farm_row: FarmRow) -> None:
+    job = tasks.ask(farm_row, tasks.NIGHT, "x")
+    DBTaskResult.objects.get().claim("somebody")
+    JobRun.objects.update(state="running", started_at=wiring.clock())
+    assert tasks.put_back(lambda _: False) == 0
+    assert tasks.put_back(lambda worker: worker == "somebody") == 1
+    job.refresh_from_db()
+    assert job.state == "waiting"
+    states = sorted(DBTaskResult.objects.values_list("status", flat=True))
+    assert states == ["FAILED", "READY"]
+    assert tasks.put_back(lambda _: True) == 0
+
+
+def test_a_worker_is_gone_only_when_it_was_here() -> None:
+    with subprocess.Popen(["true"]) as process:
+        process.wait()
+        number = process.pid
+    here = working._own_id().partition("@")[2]
+    assert working.is_gone(f"{number}-a1@{here}")
+    assert not working.is_gone(working._own_id())
+    assert not working.is_gone(f"{number}-a1@another-machine")
+    assert not working.is_gone("not a worker")
+    assert len(working._own_id()) <= 64
+
+
+def test_a_worker_told_to_stop_gives_its_job_back(
+    farm_row: FarmRow, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(job: JobRun) -> str:
+        raise SystemExit(0)
+
+    monkeypatch.setattr(tasks, "_do", stop)
+    job = tasks.ask(farm_row, tasks.NIGHT, "x")
+    assert tasks.run_job.call(job.pk) == "put back"
+    job.refresh_from_db()
+    assert (job.state, job.tries) == ("waiting", 0)
+    assert DBTaskResult.objects.ready().count() == 2  # its first turn, and another
 
 
 def test_each_farm_gets_its_night_by_its_own_clock(farm_row: FarmRow) -> None:

@@ -13,7 +13,7 @@ import click
 
 PARENT = "BEDLORE_BESIDE"  # the process that a worker ends with, should that be killed
 _AGAIN_AFTER_S = 5.0
-_STOPS_WITHIN_S = 20.0
+_STOPS_WITHIN_S = 5.0  # its job is put back by the next worker
 
 
 class WorkerBeside:

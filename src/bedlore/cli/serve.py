@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
 import threading
 from contextlib import nullcontext
 from pathlib import Path
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
 PORT = 8021
 _ROUND_S = 60.0
-_ENDS_WITHIN_S = 3  # an answer under way may be finished; what hangs is ended
+_ENDS_WITHIN_S = 2  # an answer under way may be finished; what hangs is ended
 data_option: Decorator = click.option(
     "--data", "data", default="", metavar="DIR",
     help="The data folder; BEDLORE_DATA or ~/.local/share/bedlore if left out.",
@@ -84,11 +86,12 @@ def serve(data: str, host: str, port: int, lan: bool, plain: bool, cert: Path | 
     papers = _papers(shown) if lan and tls and cert is None else None
     if papers is not None:
         cert, key = papers.cert, papers.key
-    _make_ready(folder)
-    click.echo(greeting_text(_greeting(addresses, papers, is_open=lan, tls=tls)))
     from django.conf import settings
 
-    with nullcontext() if no_worker else WorkerBeside(str(settings.DATA_FOLDER)):
+    folder_of_data = str(settings.DATA_FOLDER)
+    _make_ready(folder_of_data, folder)
+    click.echo(greeting_text(_greeting(addresses, papers, is_open=lan, tls=tls)))
+    with nullcontext() if no_worker else WorkerBeside(folder_of_data):
         _listen(host, free, cert, key)
 
 
@@ -132,7 +135,7 @@ def _papers(names: tuple[str, ...]) -> Papers:
     return papers_for(settings.DATA_FOLDER, (*names, *known), dt.datetime.now(dt.UTC))
 
 
-def _make_ready(folder: Path | None) -> None:
+def _make_ready(data: str, folder: Path | None) -> None:
     """Collects the pages' files, and takes ``folder`` in where there is no farm yet."""
     from django.core.management import call_command
 
@@ -140,23 +143,22 @@ def _make_ready(folder: Path | None) -> None:
 
     call_command("collectstatic", verbosity=0, interactive=False)
     if folder is not None and not FarmRow.objects.exists():
-        from bedlore.web.moving import take_in
-
-        told = take_in(folder)
-        click.echo(f"{told.name} is in, with {told.entries} entries.")
+        # In a process of its own: the model that reads a farm stays out of the server's memory.
+        words = ["import", str(folder), "--data", data]
+        done = subprocess.run([sys.executable, "-m", "bedlore", *words], check=False)
+        if done.returncode:
+            raise click.exceptions.Exit(done.returncode)
 
 
 def _greeting(addresses: tuple[str, ...], papers: Papers | None, *, is_open: bool,
               tls: bool) -> Greeting:  # fmt: skip
-    from django.urls import reverse
-
     from bedlore.store.db.models import FarmRow
-    from bedlore.web.first_door import new_key, nobody_yet
+    from bedlore.web.first_door import PATH, new_key, nobody_yet
 
     first, keeps = "", ()
     if nobody_yet():
         key = f"?key={new_key()}" if is_open else ""
-        first = f"{addresses[0].rstrip('/')}{reverse('first')}{key}"
+        first = f"{addresses[0].rstrip('/')}{PATH}{key}"
         keeps = tuple(FarmRow.objects.filter(memberships=None).values_list("name", flat=True))
     return Greeting(
         addresses, first, keeps, is_open=is_open, tls=tls,
@@ -173,7 +175,7 @@ def _listen(host: str, port: int, cert: Path | None, key: Path | None) -> None:
     threads = min(8, 2 * (os.cpu_count() or 1) + 1)
     Granian(
         "bedlore.web.wsgi:application", address=host, port=port, interface=Interfaces.WSGI,
-        workers=1, blocking_threads=threads, websockets=False, log_level=LogLevels.warning,
+        workers=1, blocking_threads=threads, websockets=False, log_level=LogLevels.error,
         ssl_cert=cert, ssl_key=key, respawn_failed_workers=True,
         workers_kill_timeout=_ENDS_WITHIN_S,
     ).serve()  # fmt: skip
@@ -186,9 +188,10 @@ def worker(data: str, once: bool) -> None:
     """Work through the jobs that wait: outlooks, advice and weather, each night and when a log
     has changed."""
     set_up(data)
-    from bedlore.web.tasks import look_round
-    from bedlore.web.working import run_worker
+    from bedlore.web.tasks import look_round, put_back
+    from bedlore.web.working import is_gone, run_worker
 
+    put_back(is_gone)
     look_round()
     stop = threading.Event()
     rounds = threading.Thread(target=_rounds, args=(stop,), daemon=True)

@@ -14,6 +14,9 @@ from bedlore.store.db.models import Account, FarmRow
 
 _SIGNED = signing.TimestampSigner(salt="bedlore.first")
 _WORD = "first"
+# Where it is. Not looked up: the list of addresses loads the whole application, some 160 MB that
+# the process beside the server does not need.
+PATH = "/first/"
 KEY_LIFE = dt.timedelta(days=1)
 _PASSED_ON = ("X-Forwarded-For", "Forwarded")
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+from collections.abc import Callable
 
 from django.db import transaction
-from django_tasks import task
+from django_tasks import TaskResultStatus, task
+from django_tasks_db.models import DBTaskResult
 
 from bedlore.errors import KeeperError
 from bedlore.say import say
@@ -120,6 +122,23 @@ def _failed(job: JobRun, sentence: str) -> None:
 def _wait(job: JobRun, until: dt.datetime) -> None:
     job.state, job.next_try_at = "waiting", until
     run_job.using(run_after=until).enqueue(job.pk)
+
+
+def put_back(is_gone: Callable[[str], bool]) -> int:
+    """Puts jobs back into the queue whose worker ``is_gone``; returns how many. A worker calls
+    this when it starts: the one before it may have been cut short."""
+    count = 0
+    for result in DBTaskResult.objects.running():
+        if not result.worker_ids or not is_gone(str(result.worker_ids[-1])):
+            continue
+        ended = {"status": TaskResultStatus.FAILED, "finished_at": wiring.clock()}
+        with transaction.atomic():
+            DBTaskResult.objects.filter(pk=result.pk).update(**ended)
+            (job_id,) = result.args_kwargs["args"]
+            if JobRun.objects.filter(pk=job_id, state="running").update(state="waiting"):
+                run_job.enqueue(job_id)
+                count += 1
+    return count
 
 
 def look_round(now: dt.datetime | None = None) -> int:
