@@ -50,7 +50,7 @@ def test_the_score_card_says_how_often_the_band_held(
     text = as_("viewer").get("/farms/mill/score-card/").content.decode()
     assert "The 9-in-10 band held" in text
     assert "better than the last reading" in text or "worse than the last reading" in text
-    assert "1 days ahead" in text
+    assert "1 day ahead" in text
     assert text.count("<rect") == 10
     assert "Learn from the log now" not in text  # a viewer may not
 

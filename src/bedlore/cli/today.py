@@ -80,7 +80,7 @@ def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield say("Now"), say("{temps} at the thermometer; {moisture} water",
                           temps=band_words(now["temp_probe_c"], shown, "temp"),
                           moisture=band_words(now["moisture_frac"], shown, "share"))  # fmt: skip
-    yield "Rests on", bed["rests"]["words"]
+    yield "Rests on", rests_line(bed)
     signs = [f"{one['words']} {one['act']}" for one in bed["early"]]
     chance = [one["by_chance"] for one in bed["early"][:1]]
     yield from _listed(say("Early signs"), [*signs, *chance])
@@ -185,3 +185,9 @@ def _kept_aside(faults: list[Account], shown: Shown) -> Iterator[RenderableType]
 
 
 MOST_FAULTS = 8
+
+
+def rests_line(bed: Account) -> str:
+    """What a bed's figures rest on, and what to run where that could be better."""
+    rests = bed["rests"]
+    return sentences(rests["words"], say("Run `bedlore learn`.") if rests["wants_learning"] else "")

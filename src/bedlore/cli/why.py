@@ -82,6 +82,7 @@ def _section(title: str, lines: list[str]) -> RenderableType:
 
 
 def _sections(bed: Account) -> Iterator[tuple[str, list[str]]]:
+    from bedlore.cli.today import rests_line
     from bedlore.service.phrases import fact_words, short_day
 
     data = [
@@ -89,7 +90,7 @@ def _sections(bed: Account) -> Iterator[tuple[str, list[str]]]:
         f" {short_day(dt.datetime.fromisoformat(one['at']).date())}"
         for one in bed["data"]
     ]
-    yield "Rests on", [bed["rests"]["words"]]
+    yield "Rests on", [rests_line(bed)]
     yield "Last 6 weeks", data or ["No reading in the log."]
     yield "Learnt", [row["words"] for row in bed["parameters"]]
     yield "Why", [fact_words(reason) for reason in bed["reasons"]]

@@ -294,7 +294,7 @@ def sentences(card: Card) -> tuple[str, ...]:
 
 def _skill_words(value: float, guess: str) -> Said:
     """How much better or worse than a simple guess."""
-    share = f"{abs(value):.0%}"
+    share = f"{abs(value) * 100:.0f} %"
     if value >= 0:
         return say("{share} better than {guess}.", share=share, guess=say(guess))
     return say("{share} worse than {guess}.", share=share, guess=say(guess))

@@ -95,7 +95,8 @@ def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
 def rests_account(rests: Rests, farm: Farm) -> Account:
     """What a bed's figures rest on: its log as far as it was learnt, or what is usual."""
     return {
-        "standing": rests.standing, "readings_n": rests.readings,
+        "standing": rests.standing, "wants_learning": rests.wants_learning,
+        "readings_n": rests.readings,
         "read_until": rests.until.isoformat() if rests.until else None,
         "model_error_k": rests.model_error_k, "spread_factor": round(rests.spread, 3),
         "words": rests_words(rests, farm.site.zone_info()),

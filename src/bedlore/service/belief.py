@@ -64,6 +64,11 @@ class Rests:
     spread: float = 1.0
 
     @property
+    def wants_learning(self) -> bool:
+        """Whether learning the bed (anew) would make it truer."""
+        return self.standing != "learnt" or not self.whole
+
+    @property
     def doubt(self) -> Doubt:
         """What is to be added to the ensemble's own spread."""
         return Doubt(self.model_error_k, self.spread)

@@ -213,6 +213,7 @@ FIELDS: dict[str, str] = {
     "range": "5, 50 and 95 % point as learnt, in unit",
     "range_before": "5 % point, usual value and 95 % point before anything was learnt, in unit",
     "rests": "what a bed's figures rest on: its log as far as it was learnt, or what is usual",
+    "wants_learning": "whether `bedlore learn` would make the bed truer",
     "standing": "learnt, not_learnt, or rebuilt since it was learnt",
     "data": "readings of the bed in the last six weeks, by kind",
     "told_share": "share of the variance of before that the log has taken away [0..1]",

@@ -76,15 +76,14 @@ def basis_words(readings: int, until: dt.date | None) -> str:
 def rests_words(rests: Rests, zone: dt.tzinfo) -> str:
     """What a bed's figures rest on, in a sentence or two."""
     said = {
-        "not_learnt": say("Not learnt yet, so what is usual for such beds: run `bedlore learn`."),
-        "rebuilt": say("The bed was rebuilt since it was learnt, so what is usual for such beds"
-                       " stands in: run `bedlore learn`."),
+        "not_learnt": say("Not learnt yet: what is usual for such beds stands in."),
+        "rebuilt": say("The bed was rebuilt since it was learnt: what is usual for such beds stands"
+                       " in."),
         "learnt": basis_words(rests.readings, rests.until and rests.until.astimezone(zone).date()),
     }[rests.standing]  # fmt: skip
     more = []
     if not rests.whole:
-        more.append(say("The log or the weather behind it changed or it is weeks old; it will be"
-                        " learnt anew by `bedlore learn`."))  # fmt: skip
+        more.append(say("The log or the weather behind it has changed, or it is weeks old."))
     if abs(rests.spread - 1.0) > 0.1:
         wider = say("wider") if rests.spread > 1.0 else say("narrower")
         more.append(say("Ranges are drawn {wider} than the model's own, as past outlooks call for.",

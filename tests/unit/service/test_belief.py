@@ -67,7 +67,8 @@ def test_nothing_learnt_is_what_is_usual(farm: Farm, tmp_path: Path) -> None:
     assert np.array_equal(found.params, farm_members(M))
     assert found.snapshot is None
     assert found.rests.doubt.wander_k == 0.0
-    assert "run `bedlore learn`" in rests_words(found.rests, dt.UTC)
+    assert found.rests.wants_learning
+    assert "Not learnt yet" in rests_words(found.rests, dt.UTC)
 
 
 def test_what_was_learnt_is_used_with_its_state_and_its_wander(farm: Farm, store) -> None:
@@ -99,7 +100,7 @@ def test_a_late_feed_leaves_the_parameters_and_says_so(farm: Farm, store) -> Non
     assert found.snapshot is None
     assert not found.rests.whole
     assert not np.array_equal(found.params, farm_members(M))
-    assert "learnt anew" in rests_words(found.rests, dt.UTC)
+    assert "has changed" in rests_words(found.rests, dt.UTC)
 
 
 def test_a_bed_rebuilt_since_falls_back_on_what_is_usual(farm: Farm, store) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
 from bedlore.farm.model import Farm
@@ -109,8 +110,9 @@ def _group_words(group: str) -> str:
     seasons = {"all": _("all"), "Dec-Feb": _("December to February"),
                "Mar-May": _("March to May"), "Jun-Aug": _("June to August"),
                "Sep-Nov": _("September to November")}  # fmt: skip
-    days, _of, _rest = group.partition(" d ahead")
-    return seasons.get(group) or _("%(days)s days ahead") % {"days": days}
+    days = group.removesuffix(" d ahead") if group.endswith(" d ahead") else "0"
+    said = ngettext("%(days)s day ahead", "%(days)s days ahead", int(days or 0))
+    return seasons.get(group) or said % {"days": days}
 
 
 def _bars(counts: list[int]) -> list[Context]:
