@@ -37,6 +37,8 @@ _TAKEN = """async () => {
   }
   return false;
 }"""
+_SAVES_DATA = "Object.defineProperty(navigator, 'connection', {value: {saveData: true}})"
+_CONTROLLED = "Boolean(navigator.serviceWorker.controller)"
 _PRIVATE = """async () => (await caches.keys()).filter((one) => one.startsWith("bedlore-pages-"))"""
 _WAITING = """async () => (await Queue.all()).map((one) => [one.state, one.label])"""
 
@@ -53,10 +55,13 @@ def phone(chromium: Any, keeper: Account, net: Network, static_files: None) -> I
     """Phones of their own, each signed in as somebody (the keeper)."""
     opened = []
 
-    def one(account: Account = keeper, url: str = net.url, browser: Any = chromium) -> Any:
+    def one(account: Account = keeper, url: str = net.url, browser: Any = chromium,
+            saves_data: bool = True) -> Any:  # fmt: skip
         width, height = SIZES["phone"]
         context = browser.new_context(viewport={"width": width, "height": height}, base_url=url)
         sign_in(context, account, url)
+        if saves_data:  # then no pages are taken along unasked, which takes its time
+            context.add_init_script(_SAVES_DATA)
         opened.append(context)
         tab = context.new_page()
         tab.said = []
@@ -84,10 +89,12 @@ def until(tab: Any, script: str, wanted: Callable[[Any], bool], tries: int = 100
     raise AssertionError(f"still {found}")
 
 
-def take_along(tab: Any) -> None:
-    """Opens today, and waits until its pages are on the phone."""
-    tab.goto("/farms/mill/today/")
-    until(tab, _TAKEN, bool)
+def see(tab: Any, *paths: str) -> None:
+    """Opens pages one after the other; the worker keeps them."""
+    tab.goto("/farms/mill/write/")
+    until(tab, _CONTROLLED, bool)
+    for path in paths:
+        tab.goto(f"/farms/mill/{path}")
 
 
 def written(row: FarmRow, *kinds: str) -> list[Written]:
@@ -108,8 +115,9 @@ def tap_probe(tab: Any, taps: int = 1) -> None:
 def test_pages_open_again_without_a_signal_and_say_so(
     phone: Any, net: Network, pictures: Path
 ) -> None:
-    tab = phone()
-    take_along(tab)
+    tab = phone(saves_data=False)
+    tab.goto("/farms/mill/today/")
+    until(tab, _TAKEN, bool)
     tab.goto("/farms/mill/beds/sluice/")  # seen once
     net.cut()
     for path, words in (
@@ -153,7 +161,7 @@ def test_an_entry_waits_and_is_sent_once(
     phone: Any, net: Network, farm_row: FarmRow, pictures: Path
 ) -> None:
     tab = phone()
-    take_along(tab)
+    see(tab, "today/", "carried/", "write/probe/?bed=sluice")
     net.cut()
     probe(tab, taps=2)
     tab.get_by_text("Kept on this phone.").wait_for()
@@ -272,7 +280,7 @@ def test_a_sign_out_clears_pages_and_sends_nothing_of_others(
     other = Account.objects.create_user("mara", password="a long word for mara")
     give_role(other.pk, farm_row.pk, "helper", morning_fake.NOW)
     tab = phone()
-    take_along(tab)
+    see(tab, "today/", "carried/", "write/probe/?bed=sluice")
     net.cut()
     probe(tab)
     tab.get_by_text("Kept on this phone.").wait_for()
