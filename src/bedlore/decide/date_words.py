@@ -20,13 +20,14 @@ from bedlore.decide.date_records import (
 )
 from bedlore.decide.drying import SCREEN_MOISTURE
 from bedlore.decide.words import odds_short
-from bedlore.say import Said, capital, listed, mass, on_day, say, sentences, temp
+from bedlore.say import Said, capital, listed, mass, message, on_day, say, sentences, temp
 
 Dates = Sequence[dt.date | None]
 Days = NDArray[np.float64]
 _LATER = {
-    "worms": "the worms most often come last", "cocoons": "the cocoons most often come last",
-    "dry": "drying most often comes last",
+    "worms": message("the worms most often come last"),
+    "cocoons": message("the cocoons most often come last"),
+    "dry": message("drying most often comes last"),
 }  # fmt: skip
 
 

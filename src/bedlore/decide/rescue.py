@@ -13,7 +13,7 @@ import numpy as np
 
 from bedlore.bed.cells import Floats
 from bedlore.decide.date_records import Rescue
-from bedlore.say import mass, say, say_many
+from bedlore.say import mass, message, say, say_many
 
 
 @dataclass(frozen=True)
@@ -33,14 +33,14 @@ LEAST_KG = 0.01  # less is not told to the gram
 # Ways: common practice, no source; the shares are assumed.
 WAYS = (
     Way("bait strip", (0.30, 0.55, 0.75), 0.5, True,
-        "Bait strip: bury ripe melon, pumpkin or wetted grounds along the edge, lift it with the"
-        " worms in it after a week, and set it a second time."),
+        message("Bait strip: bury ripe melon, pumpkin or wetted grounds along the edge, lift it"
+                " with the worms in it after a week, and set it a second time.")),
     Way("light", (0.50, 0.70, 0.85), 1.5, False,
-        "Light: open the lid in daylight, or under a lamp fixed clear of straw and water; wait ten"
-        " minutes until the worms have gone down, take the top two centimetres, and so on down."),
+        message("Light: open the lid in daylight, or under a lamp fixed clear of straw and water; wait"
+                " ten minutes until the worms have gone down, take the top two centimetres, and so on down.")),
     Way("cones", (0.75, 0.88, 0.95), 3.0, False,
-        "Cones: set the castings out as cones of a bucket each on a sheet under light, brush off"
-        " the outside every ten minutes, and keep the knot of worms left in the middle of each."),
+        message("Cones: set the castings out as cones of a bucket each on a sheet under light, brush"
+                " off the outside every ten minutes, and keep the knot of worms left in the middle of each.")),
 )  # fmt: skip
 
 

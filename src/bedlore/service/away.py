@@ -26,15 +26,18 @@ SOONEST_D = 14  # how far ahead a leave can be planned: beyond it the bed's own 
 def days_of(leave: dt.date, back: dt.date, today: dt.date) -> tuple[int, int]:
     """Days from ``today`` to leaving and to coming back; raises KeeperError."""
     if back <= leave:
-        raise KeeperError("You come back before you leave.", "--to", "Check both dates.")
+        raise KeeperError(say("You come back before you leave."), "--to", say("Check both dates."))
     if leave < today:
-        raise KeeperError(f"{leave.isoformat()} is past.", "--from", "Give a day from today on.")
+        raise KeeperError(say("{day} is past.", day=leave.isoformat()), "--from",
+                          say("Give a day from today on."))  # fmt: skip
     if (leave - today).days > SOONEST_D:
-        raise KeeperError(f"{leave.isoformat()} is more than {SOONEST_D} days ahead.", "--from",
-                          "Ask again nearer to it: what to leave depends on the bed by then.")
+        raise KeeperError(say("{day} is more than {days} days ahead.",
+                              day=leave.isoformat(), days=SOONEST_D), "--from",
+                          say("Ask again nearer to it: what to leave depends on the bed by"
+                              " then."))
     if (back - leave).days > LONGEST_D:
-        raise KeeperError(f"That is longer than {LONGEST_D} days.", "--to",
-                          "For so long somebody must look after the bed as you do.")
+        raise KeeperError(say("That is longer than {days} days.", days=LONGEST_D), "--to",
+                          say("For so long somebody must look after the bed as you do."))
     return (leave - today).days, (back - today).days
 
 
@@ -43,8 +46,8 @@ def day_of(text: str, where: str) -> dt.date:
     try:
         return dt.date.fromisoformat(text.strip())
     except ValueError:
-        raise KeeperError(f"{text[:40]!r} is not a date.", where,
-                          'Write it like "2026-08-03".') from None
+        raise KeeperError(say("{text} is not a date.", text=repr(text[:40])), where,
+                          say('Write it like "2026-08-03".')) from None
 
 
 def away_account(farm: Farm, bed: Bed, case: Case, leave: dt.date, back: dt.date,

@@ -84,8 +84,10 @@ def check_day(by: dt.date | None, now: dt.datetime) -> None:
     """Raises KeeperError when castings are wanted in the past or too far ahead."""
     last = now.date() + dt.timedelta(days=HORIZON_D)
     if by is not None and not now.date() < by <= last:
-        raise KeeperError(f"{by.isoformat()} is not a day that can be looked at.", "--by",
-                          f"Name a day after today and up to {last.isoformat()}.")  # fmt: skip
+        raise KeeperError(say("{day} is not a day that can be looked at.",
+                              day=by.isoformat()), "--by",
+                          say("Name a day after today and up to {day}.",
+                              day=last.isoformat()))  # fmt: skip
 
 
 # --- As plain data -----------------------------------------------------------------------------

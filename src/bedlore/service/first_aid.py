@@ -17,7 +17,7 @@ from bedlore.facts.symptoms import USUAL, kind_of, links
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
-from bedlore.say import again, message
+from bedlore.say import again, message, say
 from bedlore.service.views import OutlookView
 
 Account = dict[str, Any]
@@ -108,6 +108,7 @@ def finding_called(words: str) -> str:
     if len(set(near)) == 1:
         return near[0]
     some = ", ".join(str(FINDINGS[one].name).lower() for one in (set(near) or symptoms()))
-    raise KeeperError(f"{words[:40]!r} is not clear.", "--symptom", f"Choose from: {some}.")
+    raise KeeperError(say("{words} is not clear.", words=repr(words[:40])), "--symptom",
+                      say("Choose from: {some}.", some=some))  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from typing import Protocol
 from bedlore.errors import Fault
 from bedlore.farm.model import Farm
 from bedlore.learn.record import bed_key
+from bedlore.say import say
 from bedlore.service.belief import new_entries
 from bedlore.service.learn import Learning, learn
 from bedlore.service.morning import Keeping, Morning, Progress, beds_alive, morning
@@ -68,7 +69,7 @@ class Stores:
 def fetch_weather(stores: Stores, forecaster: Forecaster | None, now: dt.datetime) -> str:
     """Keeps the newest forecast; returns a sentence on it."""
     if forecaster is None:
-        return "No weather service is set up; typed days and the normals stand in."
+        return say("No weather service is set up; typed days and the normals stand in.")
     series, sentence = forecaster.forecast(stores.farms.load_farm())
     if series is not None:
         stores.weather.add(series, "forecast", now)

@@ -16,6 +16,7 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import WINDOW_D, look_ahead
 from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
+from bedlore.say import say
 from bedlore.service.belief import NOT_LEARNT, BeliefStore, beliefs_of
 from bedlore.service.morning import beds_alive, farm_members, surround, whole_hour
 from bedlore.service.surroundings import BedAir, Recorded
@@ -34,7 +35,8 @@ def case_now(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.
     """
     now, params = whole_hour(now), farm_members()
     if bed not in beds_alive(farm, now)[0]:
-        raise KeeperError(f"The bed begins on {bed.started.isoformat()}: nothing to say of it yet.",
+        raise KeeperError(say("The bed begins on {day}: nothing to say of it yet.",
+                              day=bed.started.isoformat()),
                           f"beds.{bed.id}.started")  # fmt: skip
     some = np.linspace(0, len(params) - 1, FEW).round().astype(np.int64)
     around, rests = surround(farm, recorded, params, now), NOT_LEARNT

@@ -30,6 +30,7 @@ from bedlore.learn.verify import (
     spread_factor,
 )
 from bedlore.outlook.ahead import Ahead
+from bedlore.say import say
 from bedlore.service.surroundings import Recorded
 from bedlore.weather.series import WeatherSeries
 
@@ -101,7 +102,7 @@ def _bed(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], recorded: Recorded,
     cases = cases_of(outlooks, seen)
     account: Account = {"bed": bed.id, "name": bed.name, "readings": len(seen)}
     if not cases:
-        nothing = "No outlook of this bed can be checked against a later reading yet."
+        nothing = say("No outlook of this bed can be checked against a later reading yet.")
         return {**account, "cards": [], "words": [nothing]}
     record = _record(seen, recorded.series, cases)
     cold_c = farm.limits_of(bed).cold_c

@@ -37,6 +37,7 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import Ahead, look_ahead
 from bedlore.outlook.twin import Snapshot
+from bedlore.say import say
 from bedlore.service.belief import BeliefStore
 from bedlore.service.one_bed import FEW, case_now
 from bedlore.service.surroundings import Recorded
@@ -100,7 +101,8 @@ def read_change(raw: Mapping[str, str], farm: Farm, bed: Bed) -> Change:
         raise FaultList([*faults, *faults_of(problem, told, Change)]) from None
     faults += _misfits(change, bed)
     if not faults and change.is_nothing:
-        faults.append(Fault("", "Change something: nothing here differs from how the bed is."))
+        faults.append(Fault("", say("Change something: nothing here differs from how the bed"
+                                    " is.")))
     if faults:
         raise FaultList(faults)
     return change
@@ -111,14 +113,16 @@ def _misfits(change: Change, bed: Bed) -> list[Fault]:
     faults = []
     if change.zone is not None and not bed.zones_of(change.zone):
         known = ", ".join(dict.fromkeys([*bed.side_names, *(zone.id for zone in bed.zones)]))
-        faults.append(Fault("zone", f"This bed has no part called {change.zone}. It has: {known}."))
+        faults.append(Fault("zone", say("This bed has no part called {zone}. It has: {known}.",
+                                        zone=change.zone, known=known)))
     if change.mat == "on" and bed.heat_mat is None:
         if change.mat_watts is None:
-            faults.append(Fault("mat_watts", "This bed has no heat mat. Say how strong one would"
-                                " be, such as 60 W."))  # fmt: skip
+            faults.append(Fault("mat_watts", say("This bed has no heat mat. Say how strong one"
+                                                 " would be, such as 60 W.")))  # fmt: skip
         if change.mat_setpoint_c is None:
-            faults.append(Fault("mat_setpoint_c", "Say at what temperature its thermostat would"
-                                " stand, such as 10 degC."))  # fmt: skip
+            faults.append(Fault("mat_setpoint_c", say("Say at what temperature its"
+                                                      " thermostat would stand, such as"
+                                                      " 10 degC.")))  # fmt: skip
     return faults
 
 

@@ -11,7 +11,7 @@ from bedlore.decide.aid.reason import Judged, judge
 from bedlore.decide.aid.signs import Signs
 from bedlore.errors import KeeperError
 from bedlore.facts.symptoms import kind_of, links, sources
-from bedlore.say import Words
+from bedlore.say import Words, say
 
 SURE = 0.80  # odds of a cause at which no more is asked (assumed)
 LEAST_BITS = 0.05  # a check that tells less is not worth dirty hands (assumed)
@@ -74,8 +74,9 @@ def first_aid(bed_id: str, signs: Signs, answered: Mapping[str, bool],
     checks that could not be made. Raises KeeperError for a symptom that is not known."""
     for finding in (*answered, *skipped):
         if finding not in FINDINGS or kind_of(finding) == "log":
-            raise KeeperError(f"{finding[:40]!r} is not on the list.", "symptom",
-                              f"Choose from {', '.join(symptoms())}.")  # fmt: skip
+            raise KeeperError(say("{finding} is not on the list.", finding=repr(finding[:40])),
+                              "symptom",
+                              say("Choose from {known}.", known=", ".join(symptoms())))  # fmt: skip
     judged = judge(signs.prior, {**signs.found, **answered})
     likely = [one for one in judged.ranked() if one[1] >= LEAST_ODDS][:MOST_CAUSES]
     suspects = tuple(_suspect(judged, cause, odds, skipped) for cause, odds in likely)
