@@ -36,11 +36,13 @@ WAYS = (
         message("Bait strip: bury ripe melon, pumpkin or wetted grounds along the edge, lift it"
                 " with the worms in it after a week, and set it a second time.")),
     Way("light", (0.50, 0.70, 0.85), 1.5, False,
-        message("Light: open the lid in daylight, or under a lamp fixed clear of straw and water; wait"
-                " ten minutes until the worms have gone down, take the top two centimetres, and so on down.")),
+        message("Light: open the lid in daylight, or under a lamp fixed clear of straw and"
+                " water; wait ten minutes until the worms have gone down, take the top two"
+                " centimetres, and so on down.")),
     Way("cones", (0.75, 0.88, 0.95), 3.0, False,
-        message("Cones: set the castings out as cones of a bucket each on a sheet under light, brush"
-                " off the outside every ten minutes, and keep the knot of worms left in the middle of each.")),
+        message("Cones: set the castings out as cones of a bucket each on a sheet under light,"
+                " brush off the outside every ten minutes, and keep the knot of worms left in"
+                " the middle of each.")),
 )  # fmt: skip
 
 
