@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from bedlore.service.book import LogFilter
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow
 from tests.browser.conftest import SIZES
+from tests.unit.service.test_photographs import picture
 
 PAGES = {
     "today": "today/", "bed": "beds/sluice/", "write": "write/", "feed": "write/feed/?bed=sluice",
@@ -21,7 +23,7 @@ PAGES = {
     "site": "change/site/", "store": "change/store/", "rebuild": "beds/ladder/rebuild/",
     "readings": "bring-in/readings/", "sheet": "beds/sluice/sheet/",
     "aid-told": "beds/sluice/aid/?yes=sour_smell&no=heat",
-    "alerts": "alerts/", "jobs": "jobs/",
+    "alerts": "alerts/", "jobs": "jobs/", "what-if": "beds/sluice/what-if/",
 }  # fmt: skip
 _TALL = "document.documentElement.scrollHeight"
 # What can be tapped on its own; links in running text are measured by axe.
@@ -174,3 +176,46 @@ def test_print_leaves_out_what_is_tapped(page_at: Any) -> None:
     for away in (".boards", ".answers", ".acts"):
         assert not page.locator(away).first.is_visible()
     assert page.locator(".face svg").nth(1).is_visible()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_what_if_is_tapped_together_and_answered(
+    size: str, page_at: Any, pictures: Path, farm_row: FarmRow
+) -> None:
+    axe_api = pytest.importorskip("axe_playwright_python.sync_playwright",
+                                  reason="axe-playwright-python is not installed")  # fmt: skip
+    farm_row.as_of = dt.datetime(2024, 11, 20, 8, tzinfo=dt.UTC)  # little to replay
+    farm_row.save()
+    page = page_at(size)
+    page.goto("/farms/mill/beds/sluice/what-if/")
+    page.locator("summary", has_text="Insulation").click()
+    page.locator("button[value='foam_lid_m:10']").click()
+    page.get_by_role("button", name="Work it out").last.click()
+    page.get_by_role("heading", name="Both futures").wait_for()
+    assert "10 cm of foam on top" in page.locator(".act").inner_text()
+    assert page.locator("figure svg:visible").count() == 4
+    page.screenshot(path=pictures / f"what-if-told-{size}.png", full_page=True)
+    rules = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa"]
+    found = axe_api.Axe().run(page, options={"runOnly": rules}).response["violations"]
+    assert [(v["id"], v["nodes"][0]["target"]) for v in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert page.said == []
+
+
+def test_a_photograph_goes_from_the_phone_into_the_log(
+    page_at: Any, pictures: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "mites.jpg").write_bytes(picture((900, 600)).getvalue())
+    page = page_at("phone")
+    page.goto("/farms/mill/write/note/?bed=sluice")
+    page.locator("[name=note]").fill("Mites on the lid?")
+    page.locator("[name=photo]").set_input_files(tmp_path / "mites.jpg")
+    page.get_by_role("button", name="Write it down for").click()
+    page.wait_for_url("**/log/?written=*")
+    page.locator(".photos img").scroll_into_view_if_needed()
+    page.wait_for_function("document.querySelector('.photos img').naturalWidth > 0")
+    page.screenshot(path=pictures / "photographs-phone.png", full_page=True)
+    assert page.said == []
+    page.locator(".photos a").click()  # the browser's own viewer may not style itself there
+    page.wait_for_url("**/photos/*.jpg")
+    assert page.locator("img").evaluate("(one) => one.naturalWidth") == 900
