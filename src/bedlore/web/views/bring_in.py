@@ -41,7 +41,7 @@ from bedlore.web.views.write import sent_values
 
 Context = dict[str, Any]
 MOST_LISTED = 30
-MAX_LOG_BYTES = min(MAX_IMPORT_BYTES, 60_000_000)
+MAX_LOG_BYTES = min(MAX_IMPORT_BYTES, 50_000_000)
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t"}
 _MOST_COLUMNS = 100
 
