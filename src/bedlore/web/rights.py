@@ -60,6 +60,8 @@ POLICY: dict[str, Needs] = {
     "carried": READ("view"),
     "aid": READ("view"),
     "aid-bed": READ("view"),
+    "away": READ("view"),
+    "away-sheet": {"POST": "view"},
     "bed": READ("view"),
     "what-if": READ("view"),
     "build": FORM("keep"),
