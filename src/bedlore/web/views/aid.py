@@ -12,11 +12,10 @@ from bedlore.decide.aid.findings import FINDINGS
 from bedlore.facts.symptoms import kind_of
 from bedlore.service.book import LogFilter
 from bedlore.service.first_aid import aid_account, careful_account
-from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import wiring
-from bedlore.web.views.common import age_words, frame, shown_for, unbroken
+from bedlore.web.views.common import age_words, frame, in_units, shown_for, unbroken
 
 Context = dict[str, Any]
 _LOOK_BACK = dt.timedelta(days=120)
@@ -27,7 +26,7 @@ MOST_ANSWERS = 40
 def aid(request: HttpRequest, farm: str) -> HttpResponse:
     """What is careful at any bed; asks for nothing, so a phone can keep it for the shed."""
     shown = shown_for(request, farm_of_row(request.farm_row))
-    context = {"bed": None, **_said(careful_account(), shown)}
+    context = {"bed": None, **in_units(careful_account(), shown)}
     return unbroken(render(request, "pages/aid.html", frame(request, "aid", **context)))
 
 
@@ -42,14 +41,14 @@ def aid_bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     given = request.GET
     answered = dict.fromkeys(_known(given, "yes"), True) | dict.fromkeys(_known(given, "no"), False)
     told = wiring.last_morning(row, bed)
-    context: Context = {"bed": mine, **_said(careful_account(), shown), **age_words(told)}
+    context: Context = {"bed": mine, **in_units(careful_account(), shown), **age_words(told)}
     if any(answered.values()):
         seen = told.morning.beds[0].outlook if told and told.morning.beds else None
         wanted = LogFilter(bed=bed, since=now - _LOOK_BACK)
         entries = [one.entry for one in DbLog(row).page(wanted, MOST_ENTRIES)]
         skipped = frozenset(_known(given, "skip"))
         account = aid_account(described, mine, seen, entries, now, answered, skipped)
-        context.update(_said(account, shown))
+        context.update(in_units(account, shown))
         context.update(found=_answers(given, answered), **_next(given, account))
     else:
         context["symptoms"] = [
@@ -89,16 +88,3 @@ def _next(given: QueryDict, account: Context) -> Context:
         return {"answers": None}
     finding = account["ask"]["finding"]
     return {"answers": {key: _address(given, key, finding) for key in ("yes", "no", "skip")}}
-
-
-def _said(found: Any, shown: Shown) -> Any:
-    """Every sentence in the reader's units."""
-    if isinstance(found, str):
-        return shown.sentence(found)
-    if isinstance(found, dict):
-        return {key: _said(value, shown) for key, value in found.items()}
-    if isinstance(found, list | tuple):
-        return [_said(value, shown) for value in found]
-    return found
-
-

@@ -76,6 +76,17 @@ def unbroken(response: HttpResponse) -> HttpResponse:
     return response
 
 
+def in_units(found: Any, shown: Shown) -> Any:
+    """Every sentence in the reader's units."""
+    if isinstance(found, str):
+        return shown.sentence(found)
+    if isinstance(found, dict):
+        return {key: in_units(value, shown) for key, value in found.items()}
+    if isinstance(found, list | tuple):
+        return [in_units(value, shown) for value in found]
+    return found
+
+
 def age_words(told: wiring.Told | None) -> Context:
     """How old what the page shows is, and whether it still fits what was written."""
     if told is None:

@@ -31,7 +31,7 @@ from bedlore.store.db.keeping import latest_run
 from bedlore.store.db.models import Membership
 from bedlore.web import pictures, wiring
 from bedlore.web.phone import account_mark
-from bedlore.web.views.common import age_words, frame, part_of, shown_for, unbroken
+from bedlore.web.views.common import age_words, frame, in_units, part_of, shown_for, unbroken
 from bedlore.web.views.today import chores_of, with_spans
 
 Context = dict[str, Any]
@@ -133,7 +133,7 @@ def carried(request: HttpRequest, farm: str) -> HttpResponse:
     described = farm_of_row(row)
     shown = shown_for(request, described)
     told = wiring.last_morning(row)
-    aid = _in_units(unasked_account(), shown)
+    aid = in_units(unasked_account(), shown)
     context: Context = {"told": told, "shown": shown, "aid": aid, **age_words(told)}
     if told is not None:
         chores = chores_of(told, row.version, shown)
@@ -142,15 +142,6 @@ def carried(request: HttpRequest, farm: str) -> HttpResponse:
                                lambda: _leaves(told.of_beds(part.of(chores)), shown))  # fmt: skip
         context.update(part=part, leaves=leaves)
     return unbroken(render(request, "pages/carried.html", frame(request, "today", **context)))
-
-
-def _in_units(found: Any, shown: Shown) -> Any:
-    """Every sentence in the reader's units."""
-    if isinstance(found, str):
-        return shown.sentence(found)
-    if isinstance(found, dict):
-        return {key: _in_units(value, shown) for key, value in found.items()}
-    return [_in_units(value, shown) for value in found]
 
 
 def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
