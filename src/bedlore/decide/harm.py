@@ -41,7 +41,7 @@ def hours_to_harm(case: Case, event: str, *, air: Air | None = None, limit: str 
         case.twin.geometry, case.twin.params[members], case.twin.state.pick(members),
         air_of(around, members), plan.in_order(acts), hours=hours, every=1,
     )  # fmt: skip
-    worst = _worst_place(run.values, limit)
+    worst = worst_place(run.values, limit)
     line = case.limits.cold_c if limit == "cold" else case.limits.hot_c
     passed = worst < line if limit == "cold" else worst > line
     first = np.where(passed.any(axis=1), passed.argmax(axis=1).astype(float), np.inf)
@@ -62,7 +62,7 @@ def _nearer(case: Case, air: Air, hours: int) -> str:
     return "cold" if to_cold <= to_heat else "heat"
 
 
-def _worst_place(values: Floats, limit: str) -> Floats:
+def worst_place(values: Floats, limit: str) -> Floats:
     """Coldest (or warmest) place where worms live ``[M, T]``; the whole bed where none do."""
     name = "temp_coldest_c" if limit == "cold" else "temp_warmest_c"
     temp = values[..., OUTPUT_NAMES.index(name)]

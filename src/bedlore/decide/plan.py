@@ -190,6 +190,9 @@ def _words(case: Case, found: Search, keeps: bool) -> list[Words]:
                         bare=_share(bare.members, bare.cold)))  # fmt: skip
     else:
         told.append(say("No plan beats leaving the bed alone beyond noise."))
+    if any(a.kind == "feed" and not a.zone_id for a in found.winner.moves):
+        told.append(say("Food over the whole bed is meant as heat here: it is more than the bed"
+                        " eats now. Watch for a sour smell, and have dry card ready for spring."))
     told.append(say("{tried} plans were tried; the odds come from {fresh} futures that had no part"
                     " in the choice.", tried=found.tried, fresh=odds.members))  # fmt: skip
     return told

@@ -38,6 +38,7 @@ Moves = tuple[Action, ...]
 DAYS = 14
 RHYTHMS = ((0,), (3,), (7,), (0, 7), (3, 10), (0, 4, 8), (0, 3, 7, 10), (0, 2, 4, 7, 9, 11))
 SIZES = (0.25, 0.5, 0.75, 1.0)  # of what is allowed
+WARM_RHYTHMS, WARM_SIZES = ((0,), (0, 7), (0, 3, 7, 10)), (0.5, 1.0, 2.0)
 LATE_DAY = 4  # where lots was left, the first feed comes no sooner (assumed)
 SETPOINTS_K = (1.0, 3.0, 6.0)  # thermostat above the cold limit
 THICK_COVER_M = 0.10
@@ -46,8 +47,10 @@ COLD_PAIR_K = 1.0  # zones must differ by this for worms to be carried (assumed)
 
 
 def feed_plans(case: Case, tables: Sequence[Table], *, cold: bool) -> list[Moves]:
-    """Rhythms, sizes, mixes and places of feeding; the first is not to feed."""
+    """Rhythms, sizes, mixes and places of feeding; the first is not to feed, then food as heat."""
     found: list[Moves] = [()]
+    if cold:
+        found += warm_feeds(case)
     zones = _zones_to_feed(case, tables)
     for number, menu in enumerate(menus(case)):
         for rhythm, size, places in product(RHYTHMS, SIZES, _places(zones)):
@@ -58,6 +61,29 @@ def feed_plans(case: Case, tables: Sequence[Table], *, cold: bool) -> list[Moves
                 found.append(meals)
                 if cold and number == 0 and size == 1.0:
                     found.append((replace(meals[0], place="lump"), *meals[1:]))
+    return found
+
+
+def warm_feeds(case: Case) -> list[Moves]:
+    """Food over the whole bed as a heater, more than it eats: in the cold a layer of 7.6-10 cm is
+    laid to hold heat (NC State extension specialist, read).
+
+    No ceiling by what was cleared holds here; sourness, heat and what is left to claim later are
+    priced instead. The zone is "": the whole bed.
+    """
+    week_kg = WEEKLY_SCRAPS_KG_M2 * sum(case.area_m2(z) for z in case.living)
+    found: list[Moves] = []
+    for menu, rhythm, size in product(menus(case)[:2], WARM_RHYTHMS, WARM_SIZES):
+        gap, used, meals = min(7.0, DAYS / len(rhythm)), 0.0, []
+        for day in rhythm:
+            mass = min(size * week_kg * gap / 7.0, _on_hand(case, menu, day) - used)
+            if mass < 0.2 * week_kg:
+                break
+            used += mass
+            parts = tuple((item.material, round(mass * share, 3)) for item, share in menu)
+            meals.append(Action("feed", "", parts, on_day=day))
+        if len(meals) == len(rhythm) and tuple(meals) not in found:
+            found.append(tuple(meals))
     return found
 
 
@@ -190,7 +216,8 @@ def varied(moves: Moves, cap_kg: dict[str, float]) -> Iterator[Moves]:
     first = fed[0]
     for times in (0.8, 1.2):
         sized = tuple(_sized(action, times) for action in fed)
-        if times < 1.0 or sized[0].mass_kg <= cap_kg.get(first.zone_id, 0.0):
+        free = times < 1.0 or not first.zone_id
+        if free or sized[0].mass_kg <= cap_kg.get(first.zone_id, 0.0):
             yield (*rest, *sized)
     if fed[-1].on_day < DAYS - 1:
         yield (*rest, *(replace(action, on_day=action.on_day + 1) for action in fed))
@@ -205,7 +232,7 @@ def overfeeds(case: Case, moves: Moves, ahead: Ahead) -> bool:
 
     What the run counts as food before the plan begins, beyond soft food, is old bedding and casts.
     """
-    fed = [action for action in moves if action.kind == "feed"]
+    fed = [action for action in moves if action.kind == "feed" and action.zone_id]
     food = ahead.run.series("food_left_kg")
     firm = np.median(edible_kg(case.twin.state) - case.uneaten_kg, axis=0)
     last: dict[str, float] = {}

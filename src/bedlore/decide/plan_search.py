@@ -46,6 +46,9 @@ from bedlore.decide.score import (
 )
 from bedlore.outlook.ahead import Ahead
 
+# Standard errors by which a plan must beat doing nothing: one, since it is made anew each day and
+# doing nothing is no neutral choice in a cold that needs acts week after week (assumed).
+ERRORS = 1.0
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 SIMPLER = 0.15  # points that a further act must gain (assumed)
 
@@ -53,8 +56,8 @@ SIMPLER = 0.15  # points that a further act must gain (assumed)
 @dataclass(frozen=True)
 class Effort:
     """How hard the search tries: members of the first and the second look, plans of feeding and
-    protection joined, plans kept for the second and the last look, feedings weighed at most, and
-    fresh futures that the odds come from."""
+    protection joined, plans kept for the second and the last look, feedings weighed at most, fresh
+    futures that the odds come from, and whether foam may be got where nothing on hand holds."""
 
     few: int = 10
     some: int = 32
@@ -63,6 +66,7 @@ class Effort:
     kept_many: int = 6
     feeds: int = 200
     fresh: int = 500
+    foam: bool = True
 
 
 @dataclass(frozen=True)
@@ -162,7 +166,7 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     pool = _whole(half, [(), *some.best(effort.kept_many), quick])
     tried = len(few.found)
     best = min(pool, key=lambda t: t.points)
-    if all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
+    if effort.foam and all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
         pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)])
         tried += 2
     without = next(t for t in pool if not t.moves)
@@ -229,7 +233,8 @@ def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:
 
 
 def _worth_it(one: Tried, without: Tried) -> bool:
-    return clearly_better(one.score, without.score, LEAST_GAIN + max(0.0, one.late - without.late))
+    least = LEAST_GAIN + max(0.0, one.late - without.late)
+    return clearly_better(one.score, without.score, least, ERRORS)
 
 
 def member_points(tried: Tried, without: Tried) -> Floats:

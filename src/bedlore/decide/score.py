@@ -159,8 +159,8 @@ def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[st
     return {name: PRICE[name] * value for name, value in late.items()}
 
 
-def clearly_better(a: Score, b: Score, least: float = 0.0) -> bool:
-    """Whether ``a`` beats ``b`` beyond noise: paired over members, two standard errors.
+def clearly_better(a: Score, b: Score, least: float = 0.0, errors: float = 2.0) -> bool:
+    """Whether ``a`` beats ``b`` beyond noise: paired over members, ``errors`` standard errors.
 
     ``least`` is the smallest gain in points that is worth naming. Risks enter through the members
     that cross a limit under one and not under the other.
@@ -171,7 +171,7 @@ def clearly_better(a: Score, b: Score, least: float = 0.0) -> bool:
             swap = b.crossed[key].astype(float) - a.crossed[key].astype(float)
             gain = gain + PRICE[name] * swap
     error = float(gain.std()) / np.sqrt(len(gain))
-    return bool(float(gain.mean()) > max(2.0 * error, least))
+    return bool(float(gain.mean()) > max(errors * error, least))
 
 
 def band(values: Floats) -> Band:

@@ -20,6 +20,7 @@ from bedlore.decide.plan_options import (
     taken_off,
     together,
     varied,
+    warm_feeds,
 )
 from bedlore.decide.plan_search import (
     Effort,
@@ -79,6 +80,21 @@ def test_feeds_keep_to_what_is_on_hand_and_expected_and_to_three_a_week() -> Non
         for week in (range(7), range(7, 14)):
             assert sum(action.on_day in week for action in moves) <= 3
         assert all(a.on_day < b.on_day for a, b in pairwise(moves))
+
+
+def test_in_the_cold_food_is_tried_as_heat_within_what_is_on_hand() -> None:
+    case = fed_case(past_c=5.0)
+    warm = warm_feeds(case)
+    assert set(warm) < set(feed_plans(case, tables(case), cold=True))
+    assert not set(warm) & set(feed_plans(case, tables(case), cold=False))
+    week_kg = 4.882 * 0.72
+    for moves in warm:
+        assert all(action.zone_id == "" for action in moves)
+        used = sum(kg for a in moves for material, kg in a.parts if material.startswith("food"))
+        assert used <= 6.0 + 5.0 * moves[-1].on_day / 7 + 0.01
+        assert sum(a.mass_kg for a in moves) <= 2.0 * 2.0 * week_kg + 0.01
+    heap = max(warm, key=lambda moves: sum(a.mass_kg for a in moves))
+    assert not overfeeds(case, heap, try_plan(case, heap)[1])  # meant as heat, not as a meal
 
 
 def test_a_plan_is_varied_within_the_ceiling() -> None:
