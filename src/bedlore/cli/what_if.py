@@ -63,14 +63,14 @@ def what_if(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, 
     from bedlore.service.what_if import read_change, start_what_if
     from bedlore.service.what_if import what_if as both_futures
     from bedlore.service.what_if_told import what_if_account
-    from bedlore.store.keepsakes import Keepsakes
 
     check_place(out)
     with worked_on(folder, moment, bed_id) as asked:
         bed = _one_bed(asked.farm, asked.bed_id)
         change = read_change(changes, asked.farm, bed)
-        kept = None if fresh else Keepsakes(folder).snapshot(bed.id)
-        start = start_what_if(asked.farm, bed, asked.log, asked.recorded, asked.now, kept)
+        kept = None if fresh else asked.keeping.snapshot(bed.id)
+        start = start_what_if(asked.farm, bed, asked.log, asked.recorded, asked.now, kept,
+                              asked.keeping)  # fmt: skip
         account = what_if_account(both_futures(start, change), asked.farm)
     if as_json:
         emit_json(account, out)

@@ -205,7 +205,7 @@ def behind_of(twin: Twin) -> OutlookView | None:
     count = min(days, BEHIND_D, twin.recent.values.shape[1])
     if count < 1:
         return None
-    told = twin.recent.values[:, -count:, :, OUTPUT_NAMES.index("temp_probe_c")]
+    told = twin.doubt.dressed(twin.recent).series("temp_probe_c")[:, -count:]
     holding = twin.recent.series("depth_m")[:, -count:] > 0.0
     whole = np.nanmean(np.where(holding, told, np.nan), axis=-1)
     zones = {WHOLE_BED: {"temp_probe_c": _quantile_lists(whole)}}

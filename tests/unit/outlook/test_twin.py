@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ from bedlore.facts.parameters import draw
 from bedlore.farm import log
 from bedlore.farm.bed import Limits
 from bedlore.outlook.ahead import cells_ahead, crossings, look_ahead, odds_of, summary
+from bedlore.outlook.doubt import Doubt
 from bedlore.outlook.twin import Past, bring_up, load_snapshot, save_snapshot
 from bedlore.service.views import behind_of
 from tests.unit.bed.beds import two_sided, year_air
@@ -154,6 +156,12 @@ def test_what_the_twin_says_of_the_last_days_is_its_own_replay(twin):
     assert told[2, -1] == pytest.approx(np.median(last), abs=1e-3)
     assert behind.start + dt.timedelta(days=14) == NOW
     assert (np.diff(told, axis=0) >= 0).all()
+
+
+def test_what_is_told_of_the_last_days_is_as_doubtful_as_what_is_told_ahead(twin):
+    sure = np.array(behind_of(twin).series("temp_probe_c"))
+    wide = np.array(behind_of(replace(twin, doubt=Doubt(2.0, 1.5))).series("temp_probe_c"))
+    assert ((wide[-1] - wide[0]) > (sure[-1] - sure[0])).all()
 
 
 def test_a_bed_begun_today_has_no_days_behind_it():
