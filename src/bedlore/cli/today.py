@@ -103,7 +103,8 @@ def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield from _listed("Dates", bed["dates_ahead"])
     yield from _listed(say("What if"), advice["would_help"][: None if everything else 3])
     if everything:
-        yield from ((say(_EVENTS[one["event"]]), one["words"]) for one in bed["harm"])
+        told = ((_EVENTS[one["event"]], one["words"]) for one in bed["harm"])
+        yield from ((say(event), words) for event, words in told)
     yield from _listed(say("Take care"), advice["cautions"])
     yield from _listed(say("Notes"), bed["notes"] if everything else bed["notes"][:1])
 
