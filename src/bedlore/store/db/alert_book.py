@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Iterable
 
 from bedlore.decide.records import Action
 from bedlore.errors import KeeperError
@@ -21,10 +22,9 @@ from bedlore.store.db.models import (
 )
 
 _NAMES = ("by_email", "frost", "heat", "chores", "quiet_from", "quiet_until")
-_LOOKED_BACK = 400  # mornings; a danger or a chore older than that is not dated
-_ODDS: tuple[tuple[Kind, str, str], ...] = (
-    ("cold", "odds_cold", "risk_cold"), ("heat", "odds_hot", "risk_hot"),
-)  # fmt: skip
+# A danger or a chore older than that is not dated further back.
+_LOOKED_BACK_D = 120
+_MOST_ADVICE = 30
 
 
 class DbAlerts:
@@ -72,24 +72,29 @@ class DbAlerts:
 
     def before(self, farm: Farm, made_at: dt.datetime) -> Before:
         """What the mornings up to ``made_at`` said."""
-        risky = {}
-        for bed in farm.beds:
-            for kind, column, accepted in _ODDS:
-                limit = getattr(farm.limits_of(bed), accepted)
-                since = began(self._above(bed.id, column, limit, made_at), farm.site.zone_info())
-                if since is not None:
-                    risky[bed.id, kind] = since
         asked = {bed.id: since for bed in farm.beds
                  if (since := self._asked_since(farm, bed.id, made_at)) is not None}  # fmt: skip
-        return Before(asked, risky)
+        return Before(asked, self._risky_since(farm, made_at))
 
-    def _above(self, bed: str, column: str, limit: float,
-               made_at: dt.datetime) -> Iterator[dt.datetime]:  # fmt: skip
-        """Mornings whose odds were above ``limit``, newest first."""
-        rows = BedOutlookRow.objects.filter(run__farm=self._farm, bed=bed,
-                                            run__made_at__lte=made_at)  # fmt: skip
-        rows = rows.filter(**{f"{column}__gt": limit}).order_by("-run__made_at")
-        return iter(rows.values_list("run__made_at", flat=True)[:_LOOKED_BACK])
+    def _risky_since(self, farm: Farm, made_at: dt.datetime) -> dict[tuple[str, Kind], dt.date]:
+        """Since when each bed's odds stand above what is accepted, of all beds in one reading."""
+        rows = BedOutlookRow.objects.filter(
+            run__farm=self._farm, run__made_at__lte=made_at,
+            run__made_at__gt=made_at - dt.timedelta(days=_LOOKED_BACK_D),
+        ).order_by("-run__made_at")  # fmt: skip
+        mornings: dict[str, list[tuple[dt.datetime, float, float]]] = defaultdict(list)
+        for bed, *morning in rows.values_list("bed", "run__made_at", "odds_cold", "odds_hot"):
+            mornings[bed].append(tuple(morning))
+        found: dict[tuple[str, Kind], dt.date] = {}
+        for bed in farm.beds:
+            limits, zone = farm.limits_of(bed), farm.site.zone_info()
+            cold = began((at for at, odds, _ in mornings[bed.id] if odds > limits.risk_cold), zone)
+            heat = began((at for at, _, odds in mornings[bed.id] if odds > limits.risk_hot), zone)
+            if cold is not None:
+                found[bed.id, "cold"] = cold
+            if heat is not None:
+                found[bed.id, "heat"] = heat
+        return found
 
     def _asked_since(self, farm: Farm, bed: str, made_at: dt.datetime) -> dt.date | None:
         """Since when what was asked last is due: back to the first morning that asked the same,
@@ -97,7 +102,7 @@ class DbAlerts:
         rows = AdviceGiven.objects.filter(farm=self._farm, bed=bed, made_at__lte=made_at)
         rows = rows.order_by("-made_at", "-pk").values_list("made_at", "answer", "body")
         zone, asked, since = farm.site.zone_info(), "", None
-        for moment, answer, body in rows[:_LOOKED_BACK].iterator(20):
+        for moment, answer, body in rows[:_MOST_ADVICE].iterator(10):
             action = _action(body)
             if answer or action is None or (asked and action.key != asked):
                 break
