@@ -204,3 +204,20 @@ def test_name_and_password_are_ones_own(as_: Browser, people: dict[str, Account]
     assert "password is changed" in browser.get("/account/").content.decode()
     people["helper"].refresh_from_db()
     assert people["helper"].check_password("seven larch planks")
+
+
+def test_addresses_for_others_are_what_others_can_open(
+    as_: Browser, farm_row: FarmRow, settings: object
+) -> None:
+    told = {}
+    mill = "https://mill.local"
+    for host, known in (("127.0.0.1:8021", "http://127.0.0.1:8021"), ("localhost", mill),
+                        ("mill.lan", mill)):  # fmt: skip
+        settings.ADDRESS, settings.ALLOWED_HOSTS = known, ["*"]  # type: ignore[attr-defined]
+        page = as_("keeper").post(PEOPLE, {"act": "invite", "role": "helper"},
+                                  headers={"host": host})  # fmt: skip
+        text = page.content.decode()
+        told[host] = (once(text, "once-address").split("/join/")[0], "machine itself" in text)
+    assert told == {"127.0.0.1:8021": ("http://127.0.0.1:8021", True),
+                    "localhost": ("https://mill.local", False),
+                    "mill.lan": ("http://mill.lan", False)}  # fmt: skip

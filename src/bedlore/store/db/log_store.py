@@ -94,6 +94,11 @@ class DbLog:
         rows.sort(key=lambda row: row.entry_id != name)
         return _written(rows[0]) if rows else None
 
+    def sent_under(self, stem: str) -> list[Written]:
+        """Entries whose client id begins with ``stem``, in order of writing."""
+        return [_written(row) for row in self._rows().filter(client_id__startswith=stem)
+                .order_by("pk")]  # fmt: skip
+
     def known(self, entry_ids: Sequence[str]) -> dict[str, AnyEntry]:
         """Those of the entries with these ids that are in the book."""
         found: dict[str, AnyEntry] = {}

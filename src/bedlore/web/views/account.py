@@ -8,7 +8,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from bedlore.errors import Fault, FaultList, KeeperError
@@ -18,7 +17,7 @@ from bedlore.store.db.doors import revoke, set_role
 from bedlore.store.db.models import ApiToken, CalendarFeed, Membership
 from bedlore.web import wiring
 from bedlore.web.entry_fields import Values
-from bedlore.web.views.common import faults_by_field, is_this_machine, number_of, role_words
+from bedlore.web.views.common import faults_by_field, number_of, outside, role_words
 from bedlore.web.views.write import sent_values
 
 Context = dict[str, Any]
@@ -44,7 +43,7 @@ def account(request: HttpRequest) -> HttpResponse:
     context = {
         "memberships": [(one, role_words()[one.role]) for one in mine.order_by("farm__name")],
         "tokens": _tokens(request), "feeds": _feeds(request), "scopes": _scope_words(),
-        "faults": faults, "sent": sent, "only_here": is_this_machine(request), **shown_once,
+        "faults": faults, "sent": sent, "only_here": outside(request).only_here, **shown_once,
     }  # fmt: skip
     response = render(request, "pages/account.html", context, status=422 if faults else 200)
     if shown_once:
@@ -108,7 +107,7 @@ def _token(request: HttpRequest, sent: Values) -> Context:
         raise FaultList([Fault("days", _("Write a number of days, or leave it empty."))])
     _number, secret = issue_token(wiring.DOORS, request.user.pk, farm_id, sent.get("name", ""),
                                   [sent.get("scope", "")], wiring.clock(), days)  # fmt: skip
-    return {"secret": secret.text, "api": request.build_absolute_uri("/api/v1/")}
+    return {"secret": secret.text, "api": f"{outside(request).origin}/api/v1/"}
 
 
 def _token_back(request: HttpRequest, sent: Values) -> None:
@@ -118,7 +117,7 @@ def _token_back(request: HttpRequest, sent: Values) -> None:
 def _calendar(request: HttpRequest, sent: Values) -> Context:
     farm_id = _my_farm(request, sent, "calendar-farm")
     _number, secret = open_calendar(wiring.DOORS, farm_id, request.user.pk, wiring.clock())
-    return {"calendar": request.build_absolute_uri(reverse("feed", args=[secret.text]))}
+    return {"calendar": outside(request).page("feed", secret.text)}
 
 
 def _calendar_back(request: HttpRequest, sent: Values) -> None:

@@ -6,7 +6,9 @@ import secrets
 from dataclasses import dataclass
 from ipaddress import ip_address
 from typing import Any
+from urllib.parse import urlsplit
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -154,9 +156,28 @@ def number_of(text: str) -> int | None:
     return int(text) if fits else None
 
 
-def is_this_machine(request: HttpRequest) -> bool:
-    """Whether the address in use means nothing on any other machine."""
-    name = request.get_host().rsplit(":", 1)[0].strip("[]")
+@dataclass(frozen=True)
+class Outside:
+    """Where others find the pages: a scheme and host; ``only_here`` when that means nothing on
+    any other machine."""
+
+    origin: str
+    only_here: bool
+
+    def page(self, name: str, *args: str) -> str:
+        """The whole address of a page."""
+        return f"{self.origin}{reverse(name, args=args)}"
+
+
+def outside(request: HttpRequest) -> Outside:
+    """The address in use, unless that is this machine's own and the server knows a better one."""
+    here, known = f"{request.scheme}://{request.get_host()}", str(settings.ADDRESS)
+    origin = known if _is_this_machine(here) and not _is_this_machine(known) else here
+    return Outside(origin, _is_this_machine(origin))
+
+
+def _is_this_machine(origin: str) -> bool:
+    name = urlsplit(origin).hostname or ""
     try:
         return ip_address(name).is_loopback
     except ValueError:

@@ -8,7 +8,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from bedlore.errors import Fault, FaultList, KeeperError
@@ -22,8 +21,8 @@ from bedlore.web.entry_fields import Values
 from bedlore.web.views.common import (
     faults_by_field,
     frame,
-    is_this_machine,
     number_of,
+    outside,
     role_words,
 )
 from bedlore.web.views.write import sent_values
@@ -146,9 +145,10 @@ def _invite(request: HttpRequest, sent: Values) -> Context:
     role: Any = sent.get("role", "")
     _number, secret = invite(wiring.DOORS, request.farm_row.pk, role, request.user.pk,
                              wiring.clock())  # fmt: skip
-    address = request.build_absolute_uri(reverse("join", args=[secret.text]))
+    known = outside(request)
+    address = known.page("join", secret.text)
     return {"address": address, "code": qr_svg(address, _("The address as a code to scan")),
-            "address_role": role_words()[role], "only_here": is_this_machine(request)}  # fmt: skip
+            "address_role": role_words()[role], "only_here": known.only_here}  # fmt: skip
 
 
 def _revoke(request: HttpRequest, sent: Values) -> None:

@@ -30,16 +30,15 @@ from bedlore.service.shown import Shown
 from bedlore.sheets.shed_sheet import Marked, label_pdf, month_words, shed_sheet_pdf
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
-from bedlore.store.db.models import LogEntry
 from bedlore.web import tasks, wiring
 from bedlore.web.entry_fields import Values, units_of, with_unit, zone_options
 from bedlore.web.entry_words import told_entry
 from bedlore.web.views.common import (
     faults_by_field,
     frame,
-    is_this_machine,
     marked_beds,
     number_of,
+    outside,
     shown_for,
 )
 from bedlore.web.views.write import sent_values
@@ -92,7 +91,7 @@ def sheet(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         "squeezes": _squeezes(), "what": _materials(described),
         "measures": [one.name for one in described.containers],
         "pdf": reverse("sheet-pdf", args=[row.slug, bed]) + _asked(asked),
-        "others": _others(asked), "only_here": is_this_machine(request),
+        "others": _others(asked), "only_here": outside(request).only_here,
     }  # fmt: skip
     return render(request, "pages/sheet.html", frame(request, "write", **context),
                   status=422 if faults else 200)  # fmt: skip
@@ -143,13 +142,10 @@ def _written_before(request: HttpRequest, farm: Farm, asked: Sheet,
                     shown: Shown) -> dict[int, list[Context]]:  # fmt: skip
     """What stands in the log from each line of this sheet already."""
     stem = asked.line_name(0, "").removesuffix("00-")
-    names = LogEntry.objects.filter(farm=request.farm_row, client_id__startswith=stem)
-    book = DbLog(request.farm_row)
     found: dict[int, list[Context]] = {}
-    for name in names.order_by("pk").values_list("client_id", flat=True)[: LINES * 5]:
-        written = book.find(name)
-        line = number_of(name.removeprefix(stem)[:2])
-        if written is not None and line is not None:
+    for written in DbLog(request.farm_row).sent_under(stem):
+        line = number_of(written.client_id.removeprefix(stem)[:2])
+        if line is not None:
             found.setdefault(line, []).append(told_entry(written, farm, shown))
     return found
 
@@ -190,8 +186,8 @@ def sheet_pdf(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     marked, asked = _marked(described, bed), _sheet(request, described, bed)
     told = wiring.last_morning(row, bed)
     beds = report_account(told.morning)["beds"] if told is not None else []
-    here = reverse("sheet", args=[row.slug, bed])
-    address = "" if is_this_machine(request) else request.build_absolute_uri(here + _asked(asked))
+    known = outside(request)
+    address = "" if known.only_here else known.page("sheet", row.slug, bed) + _asked(asked)
     data = shed_sheet_pdf(described, marked, asked, beds[0] if beds else None,
                           shown_for(request, described), address)  # fmt: skip
     return _pdf(data, f"{farm}-{bed}-{asked.month:%Y-%m}-{asked.number}.pdf")
@@ -201,7 +197,7 @@ def label(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     """The bed's label to print, with a code that opens its log page."""
     described = farm_of_row(request.farm_row)
     marked = _marked(described, bed)
-    address = request.build_absolute_uri(reverse("at-bed", args=[farm, bed]))
+    address = outside(request).page("at-bed", farm, bed)
     data = label_pdf(described, [marked], [address], shown_for(request, described))
     return _pdf(data, f"{farm}-{bed}-label.pdf")
 
