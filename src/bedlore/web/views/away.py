@@ -106,7 +106,7 @@ def _told(account: Context, shown: Shown) -> Context:
 def _way(way: Context, shown: Shown) -> Context:
     odds = way["odds"]
     risks = [odds_short(odds[key], odds["members"])
-             for key in ("odds_cold", "odds_hot", "odds_sour", "odds_dry")]  # fmt: skip
+             for key in ("odds_cold", "odds_hot", "odds_sour")]  # fmt: skip
     return {
         "words": shown.sentence(way["words"]), "chosen": way["chosen"], "risks": risks,
         "hungry": f"{way['hungry_d'][1]:.0f}",
