@@ -57,7 +57,8 @@ SIMPLER = 0.15  # points that a further act must gain (assumed)
 class Effort:
     """How hard the search tries: members of the first and the second look, plans of feeding and
     protection joined, plans kept for the second and the last look, feedings weighed at most, fresh
-    futures that the odds come from, and whether foam may be got where nothing on hand holds."""
+    futures that the odds come from, members run on to day 90, and whether foam may be got where
+    nothing on hand holds."""
 
     few: int = 10
     some: int = 32
@@ -66,6 +67,7 @@ class Effort:
     kept_many: int = 6
     feeds: int = 200
     fresh: int = 500
+    after: int = AFTER_MEMBERS
     foam: bool = True
 
 
@@ -163,11 +165,11 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     few.run(change for moves in few.best(8) for change in varied(moves, cap))
     some = _Stage(thinned(half, effort.some))
     some.run([(), *few.best(effort.kept_some)])
-    pool = _whole(half, [(), *some.best(effort.kept_many), quick])
+    pool = _whole(half, [(), *some.best(effort.kept_many), quick], effort.after)
     tried = len(few.found)
     best = min(pool, key=lambda t: t.points)
     if effort.foam and all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
-        pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)])
+        pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)], effort.after)
         tried += 2
     without = next(t for t in pool if not t.moves)
     ranked = sorted(pool, key=lambda t: t.points)
@@ -207,10 +209,10 @@ def _fresh(case: Case, unseen: NDArray[np.int64], air: Air, futures: int) -> Cas
     return picked(case, members, dealt)
 
 
-def _whole(case: Case, plans: Sequence[Moves]) -> list[Tried]:
-    """Plans on half of the ensemble and on to day 90."""
+def _whole(case: Case, plans: Sequence[Moves], late_members: int) -> list[Tried]:
+    """Plans on half of the ensemble, and ``late_members`` of it on to day 90."""
     found = []
-    after = case.members(AFTER_MEMBERS)
+    after = case.members(late_members)
     for moves in dict.fromkeys(plans):
         tried, ahead = try_plan(case, moves)
         card = claims(ahead.run.state, case.twin.params)["dry_card_kg"].sum(axis=1)
