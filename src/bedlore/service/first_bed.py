@@ -16,7 +16,7 @@ from bedlore.errors import Fault, FaultList
 from bedlore.farm.fields import slug_of
 from bedlore.farm.load import farm_of
 from bedlore.farm.model import Farm
-from bedlore.say import say
+from bedlore.say import message, say
 
 Raw = dict[str, Any]
 SOIL_LAG_DAYS = 20  # the coldest days come about three weeks after the shortest (from memory)
@@ -41,14 +41,14 @@ class Pattern:
 _FOAM = (("softwood", 0.018), ("expanded_polystyrene", 0.05), ("softwood", 0.018))
 PATTERNS: tuple[Pattern, ...] = (
     Pattern("plank-box", "sides", 1.2, 0.6, 0.4, (("softwood", 0.025),), (("softwood", 0.02),),
-            ("left", "right")),
+            (message("left"), message("right"))),
     Pattern("foam-box", "sides", 1.2, 0.6, 0.4, _FOAM, _FOAM, ("left", "right")),
     Pattern("tub", "sides", 0.6, 0.4, 0.35, (("polypropylene", 0.003),),
-            (("polypropylene", 0.003),), ("whole",), "floor", 0.3),
+            (("polypropylene", 0.003),), (message("whole"),), "floor", 0.3),
     Pattern("trays", "stack", 0.45, 0.45, 0.6, (("softwood", 0.018),), (("softwood", 0.018),),
-            ("top", "second", "third", "lowest"), "legs", 0.5),
+            (message("top"), message("second"), message("third"), message("lowest")), "legs", 0.5),
     Pattern("wedge", "wedge", 2.4, 0.9, 0.5, (("straw_bale", 0.35),), (),
-            ("face", "middle", "back"), "ground", 1.5),
+            (message("face"), message("middle"), message("back")), "ground", 1.5),
 )  # fmt: skip
 BEDDING = (("bed_corrugated", 0.6), ("bed_leaf_mold", 0.4))  # material, share of the depth
 
@@ -64,7 +64,7 @@ def bed_raw(pattern: Pattern, told: Mapping[str, Any], today: dt.date) -> Raw:
     ``told`` may hold ``name``, ``length_m``, ``width_m``, ``depth_m``, ``filled_m`` (depth of
     the bedding), ``worms_kg``, ``place`` and ``started``; the pattern stands in for the rest.
     """
-    name = str(told.get("name") or "").strip() or "First bed"
+    name = str(told.get("name") or "").strip() or str(say("First bed"))
     size = {
         key: told.get(key) or getattr(pattern, key) for key in ("length_m", "width_m", "depth_m")
     }
@@ -91,7 +91,7 @@ def _zones(pattern: Pattern, told: Mapping[str, Any]) -> list[Raw]:
     share = worms / max(sum(active), 1)
     zones = []
     for name, used in zip(pattern.zones, active, strict=True):
-        zone: Raw = {"id": name, "name": name, "active": used}
+        zone: Raw = {"id": name, "name": str(say(name)), "active": used}
         if used:
             zone["worms_kg"] = share
             zone["bedding"] = [

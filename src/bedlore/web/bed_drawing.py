@@ -41,7 +41,7 @@ def plan_svg(bed: Bed, shown: Shown, spots: Mapping[str, Spot], limits: tuple[fl
     words = "; ".join(
         f"{zone.name}: {', '.join(spots.get(zone.id, Spot()).lines) or '–'}" for zone in bed.zones
     )
-    return mark_safe(canvas.finished(f"{bed.name} from above", words, name))
+    return mark_safe(canvas.finished(_("%s from above") % bed.name, words, name))
 
 
 _Place = tuple[Zone, float, float, float, float]

@@ -87,7 +87,7 @@ def _materials(farm: Farm, kind: str, last: Values) -> tuple[tuple[str, str], ..
     if not names:
         starters = ("food_mixed_kitchen", "food_coffee_grounds") if kind == "feed" else (
             "bed_corrugated", "bed_leaf_mold")
-        names = [(id_, feedstocks.load()[id_].name) for id_ in starters]
+        names = [(id_, _name_of(id_)) for id_ in starters]
     return tuple(dict(names).items())[:MOST_CHIPS]
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from bedlore.facts import feedstocks
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.fillings import fillings_of
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
@@ -71,7 +72,8 @@ def _limits(described: Farm, shown: Shown) -> list[tuple[str, str]]:
 def _store(described: Farm, shown: Shown) -> list[Context]:
     known = feedstocks.load()
     return [
-        {"name": item.name or known[item.material].name, "kind": known[item.material].name,
+        {"name": item.name or say(known[item.material].name),
+         "kind": say(known[item.material].name),
          "mass": shown.mass(item.mass_kg), "hold": item.hold, "note": item.note,
          "per_week": shown.mass(item.per_week_kg) if item.per_week_kg else ""}
         for item in described.store
