@@ -1,0 +1,296 @@
+"""Do plans pay? Seasons played out with a plan made anew each week, against rules of thumb.
+
+Every whole winter and summer of the open weather files and seasons drawn from three sets of
+normals, each with the 90 days after it fed alike. In the same bed, under the same cover and limits:
+the plan, a fixed week's feed, the same doubled when cold; with a mat the plan, and a thermostat at
+the lowest fixed setpoint whose realised risk is no higher. Run:
+``python -m benchmarks.bench_decisions [drawn seasons a place, default 40] [minutes at most]``; what
+is done by then is filed, with how many seasons that are.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from bedlore.bed import plan
+from bedlore.bed.cells import Floats
+from bedlore.decide.plan_search import Effort, plan_rows, search
+from bedlore.farm.load import load_farm
+from bedlore.farm.site import Site
+from bedlore.weather.read import read_weather
+from bedlore.weather.tmy3 import read_tmy3
+from benchmarks.bench_doubling import put_between_marks
+from benchmarks.decision_world import (
+    AFTER_D,
+    LIMITS,
+    MEMBERS,
+    SEASON_D,
+    Played,
+    Season,
+    World,
+    drawn_seasons,
+    file_seasons,
+)
+from benchmarks.filing import file_section, table
+from tests.weather_files import SEATTLE, Spot, greensboro_tmy3, sand_point_tmy3, seattle_daily
+
+DRAWN = 40
+WORKERS = 2
+COLD_AIR_C = 5.0  # a week's mean of air below which feed is doubled
+SETPOINTS_C = (4.5, 5.0, 6.0, 8.0, 10.0)
+STUDY = Effort(few=5, some=10, together=14, kept_some=6, kept_many=2, feeds=16, fresh=24,
+               after=8, foam=False)  # fmt: skip
+PAGE = Path(__file__).parents[1] / "docs" / "decisions-value.md"
+MARKS = ("<!-- decisions: start -->", "<!-- decisions: end -->")
+BOOTSTRAPS = 2000
+FARM = Path(__file__).parents[1] / "src" / "bedlore" / "demo" / "farm.toml"
+# Two other sets of normals, invented: a warm harbour and an inland vale with dry summers.
+HARBOUR = (18.0, 18.6, 20.3, 22.5, 25.2, 27.6, 28.6, 28.7, 27.6, 25.2, 22.0, 19.2)
+VALE = (6.8, 8.3, 11.2, 13.9, 18.3, 23.0, 26.4, 26.0, 22.1, 16.6, 10.9, 7.6)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One season of one rule: what is compared."""
+
+    season: str
+    kind: str
+    rule: str
+    lost_kg_d: float  # kg days of herd short of what there was at the start, 175 days
+    hours_out: float  # hours outside the limits where worms live, in the season
+    castings_kg: float
+    energy_kwh: float
+    crossed: bool  # whether a limit was passed in the season
+    stated: float  # mean stated odds of a limit over non-overlapping fortnights
+    came: float  # share of those fortnights in which it was passed
+
+
+Rule = Callable[[World], None]
+
+
+def every_season(drawn: int) -> list[Season]:
+    """The seasons of the files, then the drawn ones."""
+    found = []
+    for name, path, spot in (
+        ("Greensboro", greensboro_tmy3(), Spot(36.1, -79.95, 273.0, "America/New_York")),
+        ("Sand Point", sand_point_tmy3(), Spot(55.3, -160.5, 7.0, "America/Anchorage")),
+    ):
+        found += file_seasons(read_tmy3(path).series, spot, name, typical=True)
+    seattle = read_weather(seattle_daily(), SEATTLE, "degC")
+    found += file_seasons(seattle, SEATTLE, "Seattle", typical=False)
+    for name, site, seed in (
+        ("high valley", load_farm(FARM).site, 100), ("harbour", _site(HARBOUR, 3.0, 3.6, 29), 300),
+        ("vale", _site(VALE, 5.4, 6.6, 38), 500),
+    ):
+        found += drawn_seasons(site, name, drawn, seed)
+    return found
+
+
+def _site(mean_c: Sequence[float], below: float, above: float, latitude: float) -> Site:
+    return Site.model_validate({
+        "latitude_deg": latitude, "time_zone": "UTC", "normals": {
+            "daily_low_c": [t - below for t in mean_c], "daily_high_c": [t + above for t in mean_c],
+        },
+    })  # fmt: skip
+
+
+# --- Rules -------------------------------------------------------------------------------------
+
+
+def planned(world: World) -> None:
+    """The plan, made anew each week; its first week is carried out."""
+    world.look()
+    case, fresh = world.case()
+    found = search(case, fresh, effort=STUDY)
+    odds = found.fresh.effect.odds
+    world.played.stated.append((odds.cold, odds.hot))
+    world.act(found.winner.moves, plan_rows(case, found.winner.moves))
+
+
+def weekly(world: World) -> None:
+    """A fixed week's feed."""
+    world.live(world.feed(1.0), 7)
+
+
+def doubled(world: World) -> None:
+    """The same, doubled when the week ahead is cold (foreseen without error)."""
+    cold = float(world.air(168).air_c.mean()) < COLD_AIR_C
+    world.live(world.feed(2.0 if cold else 1.0), 7)
+
+
+def thermostat(setpoint_c: float) -> Rule:
+    """A fixed week's feed and the mat on a fixed thermostat."""
+
+    def rule(world: World) -> None:
+        on = [plan.set_mat(0, z, True, setpoint_c) for z in (0, 1)]
+        world.live([*world.feed(1.0), *on], 7)
+
+    return rule
+
+
+def play(season: Season, bed: str, rule_name: str, rule: Rule, seed: int,
+         leak: float = 1.0) -> Outcome:  # fmt: skip
+    """One season under a rule, then three months fed alike with the mat off."""
+    members = MEMBERS if rule is planned else 1  # other rules ask no twin
+    world = World(season, bed, seed, leak, members)
+    before = float(world.truth.herd.adult_kg.sum() + world.truth.herd.juvenile_kg.sum())
+    for _ in range(SEASON_D // 7):
+        rule(world)
+    hours = sum(len(part) for part in world.played.coldest_c)
+    off = [plan.set_mat(0, z, False, 0.0) for z in (0, 1)]
+    for week in range(AFTER_D // 7):
+        world.live([*world.feed(0.5), *(off if week == 0 else [])], 7)
+    return _outcome(season, rule_name, world.played, hours, before)
+
+
+def _outcome(season: Season, rule: str, played: Played, hours: int, before: float) -> Outcome:
+    cold, warm = (np.concatenate(x)[:hours] for x in (played.coldest_c, played.warmest_c))
+    out = (cold < LIMITS.cold_c) | (warm > LIMITS.hot_c)
+    worms = np.concatenate(played.worms_kg)
+    fortnights = range(0, len(out) - 335, 336)
+    stated = [max(played.stated[f // 168]) for f in fortnights if f // 168 < len(played.stated)]
+    came = [bool(out[f : f + 336].any()) for f in fortnights]
+    return Outcome(
+        season.name, season.kind, rule, float(np.maximum(before - worms, 0.0).sum()),
+        float(out.sum()), played.castings_kg, played.energy_kwh, bool(out.any()),
+        float(np.mean(stated)) if stated else 0.0, float(np.mean(came)),
+    )  # fmt: skip
+
+
+# --- The study ---------------------------------------------------------------------------------
+
+Job = tuple[Season, str, int]
+
+
+def _one_season(job: Job) -> list[tuple[str, Outcome]]:
+    """Every rule in one season and one bed, as (bed, outcome)."""
+    season, bed, seed = job
+    rules: list[tuple[str, Rule]] = [("plan", planned)]
+    if bed.endswith("mat"):
+        rules += [(f"thermostat {t:g}", thermostat(t)) for t in SETPOINTS_C]
+    else:
+        rules += [("weekly", weekly), ("doubled when cold", doubled)]
+    found = [(bed, play(season, bed, name, rule, seed)) for name, rule in rules]
+    if bed == "foamed" and season.kind == "winter":
+        found.append((bed, play(season, bed, "plan, leaky walls", planned, seed, leak=1.3)))
+    return found
+
+
+def run(seasons: Sequence[Season], beds: Sequence[str],
+        minutes: float) -> list[tuple[str, Outcome]]:  # fmt: skip
+    """Seasons in every bed (a mat in winter only) over ``WORKERS`` processes, mixed so that what
+    is done when the ``minutes`` are over stands for all."""
+    jobs = [
+        (season, bed, 40 + i) for i, season in enumerate(seasons) for bed in beds
+        if season.kind == "winter" or not bed.endswith("mat")
+    ]  # fmt: skip
+    mixed = [jobs[i] for i in np.random.default_rng(4).permutation(len(jobs))]
+    ends = time.monotonic() + 60.0 * minutes
+    found: list[tuple[str, Outcome]] = []
+    with ProcessPoolExecutor(WORKERS) as pool:
+        for first in range(0, len(mixed), WORKERS):
+            if time.monotonic() > ends:
+                break
+            for came in pool.map(_one_season, mixed[first : first + WORKERS]):
+                found += came
+            print(f"{first + WORKERS} of {len(mixed)}", file=sys.stderr, flush=True)
+    return found
+
+
+def band_of(values: Floats) -> str:
+    """Mean of paired differences with its 90 % bootstrap band over seasons."""
+    rng = np.random.default_rng(9)
+    draws = rng.choice(values, (BOOTSTRAPS, len(values))).mean(axis=1)
+    low, high = np.quantile(draws, (0.05, 0.95))
+    return f"{values.mean():+.2f} ({low:+.2f} to {high:+.2f})"
+
+
+def tables_of(found: Sequence[tuple[str, Outcome]]) -> str:
+    """Paired differences of the plan to each rule, and how the odds held."""
+    rows, held = [], []
+    for bed in dict.fromkeys(bed for bed, _ in found):
+        for kind in ("winter", "summer"):
+            mine = [o for b, o in found if b == bed and o.kind == kind]
+            plans = {o.season: o for o in mine if o.rule == "plan"}
+            if not plans:
+                continue
+            for rule in _rules_shown(mine, plans):
+                other = {o.season: o for o in mine if o.rule == rule}
+                rows.append([bed, kind, len(plans), rule, *_differences(plans, other)])
+            for rule in ("plan", "plan, leaky walls"):
+                told = [o for o in mine if o.rule == rule]
+                if told:
+                    held.append([bed, kind, rule, *_held(told)])
+    heads = ("bed", "season", "n", "plan less", "kg days of herd lost", "hours outside limits",
+             "castings, kg dry", "kWh", "seasons with a limit passed, plan and other")  # fmt: skip
+    odds = ("bed", "season", "rule", "fortnights", "stated odds", "came true, share",
+            "band that the stated odds allow")  # fmt: skip
+    return f"{table(heads, rows)}\n\n{table(odds, held)}"
+
+
+def _rules_shown(mine: Sequence[Outcome], plans: dict[str, Outcome]) -> list[str]:
+    """The plain rules; of thermostats the lowest that is passed no oftener than the plan."""
+    rules = [r for r in dict.fromkeys(o.rule for o in mine) if not r.startswith("plan")]
+    plain = [r for r in rules if not r.startswith("thermostat")]
+    risk = np.mean([o.hours_out for o in plans.values()])
+    fixed = [r for r in rules if r.startswith("thermostat")]
+    meets = [r for r in fixed
+             if np.mean([o.hours_out for o in mine if o.rule == r]) <= risk + 1e-9]  # fmt: skip
+    return plain + (meets[:1] or fixed[-1:])
+
+
+def _differences(plans: dict[str, Outcome], other: dict[str, Outcome]) -> list[str]:
+    names = ("lost_kg_d", "hours_out", "castings_kg", "energy_kwh")
+    pairs = [(plans[s], other[s]) for s in plans]
+    bands = [
+        band_of(np.array([getattr(a, n) - getattr(b, n) for a, b in pairs])) for n in names
+    ]  # fmt: skip
+    passed = f"{sum(a.crossed for a, _ in pairs)} and {sum(b.crossed for _, b in pairs)}"
+    return [*bands, passed]
+
+
+def _held(told: Sequence[Outcome]) -> list[str]:
+    n = len(told) * (SEASON_D // 14)
+    stated = float(np.mean([o.stated for o in told]))
+    came = float(np.mean([o.came for o in told]))
+    half = 1.645 * np.sqrt(max(stated * (1 - stated), 1e-4) / n)
+    return [str(n), f"{stated:.2f}", f"{came:.2f}",
+            f"{max(0.0, stated - half):.2f} to {min(1.0, stated + half):.2f}"]  # fmt: skip
+
+
+def main(drawn: int = DRAWN, minutes: float = math.inf) -> str:
+    """Plays the study and files it."""
+    seasons = every_season(drawn)
+    found = run(seasons, ("wood", "foamed", "foamed mat"), minutes)
+    spliced = sum(s.spliced for s in seasons)
+    recorded = seasons[: _from_files(seasons)]
+    names = ", ".join(s.name + (" (spliced)" if s.spliced else "") for s in recorded)
+    body = (
+        f"{len({(b, o.season) for b, o in found})} runs of {len(seasons)} seasons of {SEASON_D}"
+        f" days and the {AFTER_D} days after, one true bed each: {names}; {drawn} winters and"
+        f" {drawn} summers drawn at each of three normals (high valley, harbour, vale)."
+        f" {spliced} seasons are of typical years, whose months come from"
+        " different years. Paired differences, plan less the other, mean and 90 % bootstrap band"
+        f" over seasons.\n\n{tables_of(found)}"
+    )
+    file_section("Decision value", body)
+    put_between_marks(PAGE, body, MARKS)
+    return body
+
+
+def _from_files(seasons: Sequence[Season]) -> int:
+    drawn = (i for i, s in enumerate(seasons) if s.name.startswith("high valley"))
+    return next(drawn, len(seasons))
+
+
+if __name__ == "__main__":
+    asked = [float(word) for word in sys.argv[1:]]
+    print(main(int(asked[0]) if asked else DRAWN, asked[1] if len(asked) > 1 else math.inf))
