@@ -8,7 +8,7 @@ from typing import Any
 def test_first_aid_takes_three_taps_from_today(page_at: Any) -> None:
     page = page_at("phone", has_touch=True, java_script_enabled=False)
     page.goto("/farms/mill/today/")
-    page.locator("#bed-1").get_by_role("link", name="First aid").tap()
+    page.locator("#bed-1").get_by_role("link", name="First aid").last.tap()
     page.get_by_role("link", name="Smells rotten").tap()
     first = page.locator(".suspect h3").first.inner_text()
     asked = page.locator(".ask h2").inner_text()
