@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -18,18 +16,12 @@ from django.urls import NoReverseMatch, reverse
 from bedlore.demo import write_demo
 from bedlore.web.rights import POLICY
 from tests.web.postgres import free_port
-
-STARTS_IN_S = 60
+from tests.web.started import environment, started
 
 
 def bedlore(data: Path, *words: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "bedlore", *words, "--data", str(data)]
     return subprocess.run(command, capture_output=True, text=True, timeout=120, env=environment())
-
-
-def environment() -> dict[str, str]:
-    ours = ("BEDLORE_", "DJANGO_")
-    return {key: value for key, value in os.environ.items() if not key.startswith(ours)}
 
 
 @pytest.fixture(scope="module")
@@ -44,27 +36,8 @@ def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def server(data: Path) -> Iterator[str]:
-    port = free_port()
-    words = [sys.executable, "-m", "bedlore", "serve", "--no-worker", "--port", str(port),
-             "--data", str(data)]  # fmt: skip
-    process = subprocess.Popen(words, env=environment(), stdout=subprocess.DEVNULL)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        yield _wait_for(address)
-    finally:
-        process.terminate()
-        process.wait(30)
-
-
-def _wait_for(address: str) -> str:
-    until = time.monotonic() + STARTS_IN_S
-    while True:
-        try:
-            assert httpx.get(f"{address}/up/").json()["up"] is True
-            return address
-        except httpx.HTTPError:
-            assert time.monotonic() < until, "the server did not start"
-            time.sleep(0.2)
+    with started(data, "--no-worker", "--port", str(free_port())) as running:
+        yield running.address
 
 
 def test_a_folder_goes_in_whole(data: Path) -> None:

@@ -14,7 +14,7 @@ import pytest
 
 from bedlore.demo import write_demo
 from bedlore.errors import KeeperError
-from bedlore.web.home_network import MOST_PORTS_TRIED, free_port, reach
+from bedlore.web.home_network import MOST_PORTS_TRIED, free_port, is_own, reach
 from tests.web import postgres
 from tests.web.started import Started, browser, environment, started
 
@@ -129,6 +129,11 @@ def _worker_of(server: Started) -> int:
                 return int(folder.name)
         time.sleep(0.1)
     raise AssertionError("there is no worker")
+
+
+def test_only_the_machines_own_addresses_are_its_own() -> None:
+    assert all(is_own(host) for host in ("127.0.0.1", "::1", "localhost"))
+    assert not any(is_own(host) for host in ("0.0.0.0", "::", "192.168.1.9", "larder.local"))
 
 
 def test_ports_next_to_a_taken_one() -> None:

@@ -71,7 +71,7 @@ def serve(data: str, host: str, port: int, lan: bool, plain: bool, cert: Path | 
           key: Path | None, folder: Path | None, no_worker: bool) -> None:  # fmt: skip
     """Serve the pages, with a worker for outlooks beside them, until stopped with Ctrl-C."""
     _check_together(host, lan, plain, cert, key)
-    from bedlore.web.home_network import free_port, reach
+    from bedlore.web.home_network import free_port, is_own, reach
 
     host = "0.0.0.0" if lan else host
     free = free_port(host, port)
@@ -90,7 +90,7 @@ def serve(data: str, host: str, port: int, lan: bool, plain: bool, cert: Path | 
 
     folder_of_data = str(settings.DATA_FOLDER)
     _make_ready(folder_of_data, folder)
-    click.echo(greeting_text(_greeting(addresses, papers, is_open=lan, tls=tls)))
+    click.echo(greeting_text(_greeting(addresses, papers, is_open=not is_own(host), tls=tls)))
     with nullcontext() if no_worker else WorkerBeside(folder_of_data):
         _listen(host, free, cert, key)
 

@@ -64,6 +64,14 @@ def _leaving_for(probe: str) -> str:
             return ""
 
 
+def is_own(host: str) -> bool:
+    """Whether nobody but this machine itself can reach what listens on ``host``."""
+    try:
+        return ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
 def free_port(host: str, wanted: int) -> int:
     """``wanted``, or the next port on ``host`` that nobody listens on.
 
