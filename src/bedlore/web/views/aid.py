@@ -49,7 +49,8 @@ def aid_bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         skipped = frozenset(_known(given, "skip"))
         account = aid_account(described, mine, seen, entries, now, answered, skipped)
         context.update(in_units(account, shown))
-        context.update(bed=mine, found=in_units(_answers(given, answered), shown), **_next(given, account))
+        given_so_far = in_units(_answers(given, answered), shown)
+        context.update(bed=mine, found=given_so_far, **_next(given, account))
     else:
         context["symptoms"] = [
             {**one, "address": _address(given, "yes", one["finding"])}
