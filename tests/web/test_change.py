@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from bedlore.errors import FaultList
 from bedlore.farm.model import Farm
 from bedlore.service.book import Author, LogFilter
 from bedlore.service.morning import Morning, beds_alive
@@ -263,6 +264,9 @@ def test_a_bed_is_taken_down_and_set_up_again(
         assert browser.get(AT + path).status_code == 200
     assert "Sluice" not in browser.get(AT + "write/").content.decode()
     assert "taken down on" in browser.get(AT + "farm/").content.decode()
+    late = {"kind": "note", "bed": "sluice", "note": "x", "at": "2026-01-10 08:00"}
+    with pytest.raises(FaultList, match="taken down"):
+        record_entry(DbLog(farm_row), farm, late, INES, morning_fake.NOW)
     for other in ("ladder", "weir"):
         version = described(farm_row) and farm_row.version
         got = browser.post(f"{AT}beds/{other}/rebuild/", {**sent, "version": version})

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from bedlore.farm.load import load_farm
+from bedlore.say import say
 from bedlore.service.account import SHAPES, report_account
 from bedlore.service.shed_sheet import Sheet
 from bedlore.service.shown import Shown
@@ -98,3 +99,17 @@ def test_a_label_a_page_and_none_has_a_code_without_an_address(tmp_path: Path) -
 def test_without_an_outlook_the_card_is_left_out() -> None:
     made = shed_sheet_pdf(FARM, marked(), Sheet("sluice", FEBRUARY), None, Shown())
     assert made.startswith(b"%PDF")
+
+
+@needs_poppler
+def test_words_half_as_long_again_still_fit_one_page(
+    beds: list[dict[str, Any]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def longer(words: str, **values: Any) -> str:
+        said = str(say(words, **values))
+        return f"{said} {said[: len(said) // 2]}" if " " in said else f"{said}{'x' * 4}"
+
+    for module in ("shed_sheet", "typeset"):
+        monkeypatch.setattr(f"bedlore.sheets.{module}.say", longer)
+    _words, about = words_of(sheet(beds), tmp_path)
+    assert "Pages:           1" in about

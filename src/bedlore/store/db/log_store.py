@@ -248,7 +248,8 @@ class _Checker:
         self._now = now
         self._beds = {
             bed.id: (frozenset((*bed.side_names, *(zone.id for zone in bed.zones))),
-                     dt.datetime.combine(bed.started, dt.time(), dt.UTC))
+                     dt.datetime.combine(bed.started, dt.time(), dt.UTC),
+                     dt.datetime.combine(bed.ended or dt.date.max, dt.time(), dt.UTC))
             for bed in farm.beds
         }  # fmt: skip
         self.faults: list[Fault] = []
@@ -274,7 +275,7 @@ class _Checker:
     def _plainly_fits(self, entry: AnyEntry) -> bool:
         if entry.kind in ("move", "cover", "mat", "switch") or entry.bed not in self._beds:
             return False
-        zones, start = self._beds[entry.bed]
-        in_time = entry.at >= start and (self._now is None or entry.at <= self._now)
+        zones, start, end = self._beds[entry.bed]
+        in_time = start <= entry.at < end and (self._now is None or entry.at <= self._now)
         depth_is_told = getattr(entry, "depth_m", 0.0) > 0.3
         return in_time and not depth_is_told and (entry.zone is None or entry.zone in zones)
