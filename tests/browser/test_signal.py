@@ -118,6 +118,9 @@ def test_pages_open_again_without_a_signal_and_say_so(
     tab = phone(saves_data=False)
     tab.goto("/farms/mill/today/")
     until(tab, _TAKEN, bool)
+    browser = tab.context.new_cdp_session(tab)  # Chromium's own judgement; contexts are incognito
+    found = browser.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    assert [one["errorId"] for one in found if one["errorId"] != "in-incognito"] == []
     tab.goto("/farms/mill/beds/sluice/")  # seen once
     net.cut()
     for path, words in (
