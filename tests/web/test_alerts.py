@@ -200,7 +200,7 @@ def test_after_the_night_everybody_who_wants_it_is_mailed(
     sink: Sink, ines: Account, farm_row: FarmRow, told: Morning, people: dict[str, Account],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
-    monkeypatch.setattr(tasks, "work_out", lambda stores, now, *_: told)
+    monkeypatch.setattr(tasks, "work_out", lambda *_: told)
     monkeypatch.setattr(tasks, "fetch_weather", lambda *_: "")
     for kind in set(errands.ERRANDS) - {MAIL, CLEAR}:  # what takes a model's time is not asked here
         monkeypatch.setitem(errands.ERRANDS, kind, lambda *_: "")
