@@ -13,9 +13,10 @@ def test_first_aid_takes_three_taps_from_today(page_at: Any) -> None:
     first = page.locator(".suspect h3").first.inner_text()
     asked = page.locator(".ask h2").inner_text()
     assert asked.endswith("?")
-    page.locator(".ask").get_by_role("link", name="No").tap()
-    assert page.locator(".told-so-far").get_by_text(asked).is_visible()
+    page.locator(".ask").get_by_role("link", name="No", exact=True).tap()
+    page.locator(".told-so-far").get_by_text(asked).wait_for()
     assert page.locator(".suspect .act").first.is_visible()
     assert page.locator(".care").is_visible()
     page.locator(".told-so-far").get_by_role("link", name="Take it back").last.tap()
+    page.locator(".told-so-far").get_by_text(asked).wait_for(state="detached")
     assert page.locator(".suspect h3").first.inner_text() == first
