@@ -20,6 +20,8 @@ from bedlore.cli.options import (
     out_option,
 )
 
+MOST_LINES = 8  # parameters told in text
+
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
@@ -123,7 +125,10 @@ def render_learn(account: dict[str, Any]) -> RenderableType:
     for bed in account["beds"]:
         parts += [_heading(bed), Text(bed["words"]), Text(f"How: {bed['method_words']}.", "dim")]
         parts += [Text(note) for note in bed["notes"]]
-        told = [row["words"] for row in bed["parameters"]] or ["The log has told nothing new yet."]
+        told = [row["words"] for row in bed["parameters"][:MOST_LINES]]
+        told = told or ["The log has told nothing new yet."]
+        more = len(bed["parameters"]) - MOST_LINES
+        told += [f"And {more} more things a little: see --json."] if more > 0 else []
         parts += [Padding(Text(line), (0, 0, 0, 2)) for line in told]
         if bed["outliers"]:
             odd = ", ".join(one["words"] for one in bed["outliers"])
@@ -157,7 +162,8 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
         rows: list[tuple[str, list[float], Callable[[float], str]]]
         rows = [(name, bed[f"{name}_n"], number_words)
                 for name in ("adults", "juveniles", "hatchlings", "cocoons")]  # fmt: skip
-        rows += [(f"worms in {one['zone_name']}", one["worms_kg"], mass) for one in bed["zones"]]
+        rows += [(f"worms in {one['zone_name']}", one["worms_kg"], mass)
+                 for one in bed["zones"] if one["worms_kg"][-1] > 0.0]  # fmt: skip
         rows.append(("food a day at 20 °C", bed["feed_kg_day"], mass))
         for name, (low, middle, high), said in rows:
             table.add_row(Text(name), Text(said(middle)), Text(f"{said(low)} to {said(high)}"))

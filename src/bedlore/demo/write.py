@@ -16,6 +16,7 @@ from bedlore.weather.typed import typed_error_sd_k
 
 FARM_FILE, LOG_FILE, WEATHER_FILE = "farm.toml", "log.csv", "weather.csv"
 AHEAD_FILE, NOW_FILE, SNAPSHOTS = "days-ahead.txt", "as_of.txt", "snapshots"
+LEARNT, OUTLOOKS = "learnt", "outlooks.jsonl"
 _MORNING = dt.time(7)
 _LEAST_PAST_D = 7  # a farm a week old has something to show
 _DAYS_AHEAD = 6
@@ -74,13 +75,18 @@ def _put(path: Path, data: bytes) -> Path:
 
 
 def _contents(today: dt.date | None, last: dt.date) -> Iterator[tuple[str, bytes]]:
-    """Every file by name. A stored state is of use only for the last day."""
+    """Every file by name. States, what was learnt and the outlooks given are of use
+    only for the last day."""
     yield FARM_FILE, _shipped().joinpath(FARM_FILE).read_bytes()
     if today is None or today == last:
         for name in (LOG_FILE, WEATHER_FILE, AHEAD_FILE, NOW_FILE):
             yield name, _shipped().joinpath(name).read_bytes()
-        for snapshot in _snapshots():
-            yield f"{SNAPSHOTS}/{snapshot.name}", snapshot.read_bytes()
+        for folder in (SNAPSHOTS, LEARNT):
+            for state in _states(folder):
+                yield f"{folder}/{state.name}", state.read_bytes()
+        given = _shipped().joinpath(OUTLOOKS)
+        if given.is_file():
+            yield OUTLOOKS, given.read_bytes()
         return
     yield LOG_FILE, _log_until(today).encode("utf-8")
     yield WEATHER_FILE, _weather_until(today).encode("utf-8")
@@ -93,8 +99,8 @@ def _shipped() -> Traversable:
     return files("bedlore.demo")
 
 
-def _snapshots() -> list[Traversable]:
-    folder = _shipped().joinpath(SNAPSHOTS)
+def _states(name: str) -> list[Traversable]:
+    folder = _shipped().joinpath(name)
     if not folder.is_dir():
         return []
     found = [item for item in folder.iterdir() if item.name.endswith(".npz")]

@@ -107,8 +107,9 @@ def _bed(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], recorded: Recorded,
     record = _record(seen, recorded.series, cases)
     cold_c = farm.limits_of(bed).cold_c
     cards = [card_of("all", cases, record, cold_c)]
+    by_lead = sorted(cases, key=lambda case: case.lead_d)
     for key in (lead_name, lambda case: season_of(case.seen_at)):
-        groups = grouped(cases, key)
+        groups = grouped(by_lead, key)
         if len(groups) > 1:
             cards += [card_of(name, mine, record, cold_c) for name, mine in groups.items()]
     return {**account, "cards": [_card(card) for card in cards], "words": list(sentences(cards[0]))}
