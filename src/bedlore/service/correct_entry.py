@@ -37,7 +37,7 @@ def correct_entry(
     if "parts" in raw and not isinstance(raw["parts"], Mapping):
         raw["parts"] = list(raw["parts"])
     raw.update(id=new_entry_id(now), amends=target.id)
-    understood = understand(farm, raw, now, fillings_of(book, farm))
+    understood = understand(farm, raw, now, fillings_of(book, farm, now))
     assert understood.entry is not None
     correction = ToWrite(understood.entry, client_id, sent_hash(sent) if client_id else "")
     (receipt,) = book.write([correction], by, now, must_hold=target.id if strict else "")

@@ -9,6 +9,7 @@ error allows: with few weighings the farm file holds.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from bedlore.farm.model import Container, Farm
 from bedlore.service.book import LogBook, LogFilter
 
 MOST_ENTRIES = 300  # the newest that are looked at
+LOOK_BACK = dt.timedelta(days=365)  # keepers and buckets change
 _LIKELY = math.log(5.0)  # a mass further off than five times is a slip of the pen, not a weighing
 
 
@@ -94,13 +96,13 @@ def _material_error(container: Container, material: str | None) -> float:
     return 0.0 if container.mass_kg is not None else bulk_density(material)[1]
 
 
-def fillings_of(book: LogBook, farm: Farm) -> LearntFillings:
-    """What the newest entries of a log tell of the farm's containers."""
+def fillings_of(book: LogBook, farm: Farm, now: dt.datetime) -> LearntFillings:
+    """What the newest entries of a log's last year tell of the farm's containers."""
 
     def fetch() -> list[Weighing]:
         if not farm.containers:
             return []
-        wanted = LogFilter(kinds=("feed", "bedding"), text="container")
+        wanted = LogFilter(kinds=("feed", "bedding"), text="container", since=now - LOOK_BACK)
         return weighings_in((one.entry for one in book.page(wanted, MOST_ENTRIES)), farm)
 
     return LearntFillings(fetch)

@@ -37,7 +37,7 @@ def record_entry(
         return before
     named = {**raw, "amends": amended_id(book, raw)} if raw.get("amends") else raw
     understood = understand(farm, {"id": new_entry_id(now), "who": by.name, **_filled(named)}, now,
-                            fillings_of(book, farm))  # fmt: skip
+                            fillings_of(book, farm, now))  # fmt: skip
     assert understood.entry is not None
     sent = ToWrite(understood.entry, client_id, sent_hash(raw) if client_id else "")
     (receipt,) = book.write([sent], by, now)

@@ -17,7 +17,7 @@ from bedlore.service.fillings import fillings_of
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
-from bedlore.web import pictures
+from bedlore.web import pictures, wiring
 from bedlore.web.bed_drawing import side_svg
 from bedlore.web.bed_words import layer_words, sizes_words
 from bedlore.web.entry_fields import units_of
@@ -34,7 +34,7 @@ def farm(request: HttpRequest, farm: str) -> HttpResponse:
     described = farm_of_row(row)
     shown = shown_for(request, described)
     site = described.site
-    learnt = fillings_of(DbLog(row), described)
+    learnt = fillings_of(DbLog(row), described, wiring.now_of(row))
     context = {
         "beds": _beds(described, shown), "units": shown.units, "store": _store(described, shown),
         "limits": _limits(described, shown),

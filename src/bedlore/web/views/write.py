@@ -127,7 +127,8 @@ def entry(request: HttpRequest, farm: str, kind: str) -> HttpResponse:
                 return _after(request, receipt)
     learnt: list[str] = []
     if any(field.name == "container" for field in fields):
-        learnt = all_learnt(described, fillings_of(DbLog(row), described), shown)
+        weighed = fillings_of(DbLog(row), described, wiring.now_of(row))
+        learnt = all_learnt(described, weighed, shown)
     context = {
         "form": form, "bed": bed, "kind": kind, "kind_words": kind_words()[kind],
         "learnt": learnt,
