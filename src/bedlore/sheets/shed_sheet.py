@@ -30,7 +30,8 @@ class Marked:
 
 def month_words(month: dt.date) -> str:
     """``February 2026``."""
-    return say("{month} {year}", month=names(listener().language).months[month.month - 1], year=month.year)
+    called = names(listener().language).months[month.month - 1]
+    return say("{month} {year}", month=called, year=month.year)
 
 
 def shed_sheet_pdf(farm: Farm, marked: Marked, sheet: Sheet, told: Told | None, shown: Shown,
