@@ -10,6 +10,7 @@ from bedlore.outlook.twin import Snapshot
 from bedlore.say.language import listen
 from bedlore.service.dates import shown_with
 from bedlore.service.morning import BedMorning, Morning, Progress, morning
+from bedlore.service.plan import plans_shown
 from bedlore.store.ahead_files import FolderAhead
 from bedlore.store.files import FarmFolder
 from bedlore.store.keepsakes import Keepsakes
@@ -49,4 +50,6 @@ def morning_in(folder: Path, now: dt.datetime | None = None, *, fresh: bool = Fa
     log = store.read_log(farm, now)
     told = morning(farm, log, recorded_weather(folder, farm.site), now, keeping, progress)
     beds = tuple(bed.bed_id for bed in told.beds)
-    return replace(told, dates=shown_with(FolderAhead(folder), told.now, beds))
+    ahead = FolderAhead(folder)
+    return replace(told, dates=shown_with(ahead, told.now, beds),
+                   plans=plans_shown(ahead, told.now, beds))  # fmt: skip

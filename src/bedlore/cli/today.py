@@ -100,7 +100,8 @@ def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield say("Pantry"), pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
     if boat["event"]:
         yield say("Lifeboat"), boat["words"]
-    yield from _listed("Dates", bed["dates_ahead"])
+    yield from _listed(say("Fortnight"), bed["plan_ahead"])
+    yield from _listed(say("Dates"), bed["dates_ahead"])
     yield from _listed(say("What if"), advice["would_help"][: None if everything else 3])
     if everything:
         told = ((_EVENTS[one["event"]], one["words"]) for one in bed["harm"])

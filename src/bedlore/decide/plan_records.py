@@ -74,3 +74,8 @@ class Plan:
     quick_words: Words  # how it stands to today's quick advice
     cautions: tuple[Words, ...]
     words: tuple[Words, ...]
+
+    def brief(self) -> list[Words]:
+        """The lines a morning shows: the acts by day, and how they stand to the quick advice."""
+        steps = [action.words for action in self.actions]
+        return [*steps, self.quick_words] if self.quick_words else steps

@@ -88,6 +88,7 @@ def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
         "early": early_account(told.early),
         "notes": list(told.notes),
         "rests": rests_account(told.rests, morning.farm),
+        "plan_ahead": morning.plans[bed.id].brief() if bed.id in morning.plans else [],
         "dates_ahead": brief(morning.dates[bed.id]) if bed.id in morning.dates else [],
     }
 

@@ -144,6 +144,7 @@ FIELDS: dict[str, str] = {
     "mishap": "how long a mishap takes to do harm, in a sentence",
     "indoor_herd": "what to take indoors, in a sentence",
     # rest, switch and harvest
+    "plan_ahead": "the fortnight's plan of today, in sentences; empty when none was worked out",
     "dates_ahead": "what of the kept dates concerns the coming months, in sentences",
     "worked_out": "when dates were worked out; ISO 8601, UTC",
     "until": "last day looked at; ISO 8601",

@@ -21,6 +21,7 @@ from bedlore.decide.early import EarlySign
 from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
+from bedlore.decide.plan_records import Plan
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
 from bedlore.errors import Fault
 from bedlore.facts.parameters import draw
@@ -107,7 +108,7 @@ class Morning:
     """What a farm's keeper is told this morning.
 
     ``faults`` are lines of the log and files that could not be used; ``weather_note`` says what
-    the weather rests on; ``dates`` are those of rest and harvest that were kept, by bed.
+    the weather rests on; ``dates`` and ``plans`` are those that were kept, by bed.
     """
 
     farm: Farm
@@ -116,6 +117,7 @@ class Morning:
     weather_note: str
     beds: tuple[BedMorning, ...]
     dates: Mapping[str, RestDates] = field(default_factory=dict)
+    plans: Mapping[str, Plan] = field(default_factory=dict)
 
 
 class Keeping(BeliefStore, Protocol):

@@ -81,6 +81,14 @@ def _todays(keeping: PlanKeeping, bed_id: str, now: dt.datetime) -> Advice | Non
     return given if recent else None
 
 
+def plans_shown(keeping: PlanKeeping, now: dt.datetime, beds: tuple[str, ...]) -> dict[str, Plan]:
+    """The kept plans of the last day, by bed id: what may stand beside a morning."""
+    kept = {bed_id: keeping.plan(bed_id) for bed_id in beds}
+    day = dt.timedelta(days=1)
+    return {bed_id: plan for bed_id, plan in kept.items()
+            if plan is not None and dt.timedelta(0) <= now - plan.made_at < day}  # fmt: skip
+
+
 # --- As plain data -----------------------------------------------------------------------------
 
 

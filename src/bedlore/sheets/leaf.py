@@ -49,6 +49,7 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "would_help": [told(line) for line in advice["would_help"]],
         "early": early_lines(bed["early"], shown),
         "cautions": [told(line) for line in advice["cautions"]],
+        "plan_ahead": [told(line) for line in bed["plan_ahead"]],
         "dates_ahead": [told(line) for line in bed["dates_ahead"]],
         "notes": [told(line) for line in (bed["rests"]["words"], *bed["notes"])],
         "now": now_facts(bed["now"], shown),

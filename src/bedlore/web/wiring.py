@@ -18,9 +18,12 @@ from bedlore.fetch.client import ForecastClient, HttpSettings
 from bedlore.fetch.forecast import SERVICES, fetch_forecast
 from bedlore.say import from_text, say
 from bedlore.service.book import Author
+from bedlore.service.dates import shown_with
 from bedlore.service.events import Event, events_of
 from bedlore.service.morning import Morning
 from bedlore.service.nightly import Stores
+from bedlore.service.plan import plans_shown
+from bedlore.store.db.ahead import DbAhead
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.doors import DbDoors, DbTries
 from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
@@ -91,8 +94,11 @@ def last_morning(row: FarmRow, bed: str = "") -> Told | None:
     standing = {bed.id for bed in farm.standing(run.made_at.date())}
     there = tuple(told for told in beds if told.bed_id in standing)
     faults = tuple(Fault(path, from_text(said)) for path, said in json.loads(run.kept_aside))
-    morning = Morning(farm, run.made_at, faults, run.weather_note, there)
-    keeping = DbKeeping(row, settings.DATA_FOLDER / "states")
+    keeping = DbAhead(row, settings.DATA_FOLDER / "states")
+    ids = tuple(told.bed_id for told in there)
+    morning = Morning(farm, run.made_at, faults, run.weather_note, there,
+                      shown_with(keeping, run.made_at, ids),
+                      plans_shown(keeping, run.made_at, ids))  # fmt: skip
     return Told(morning, run.pk, run.worked_at, run.inputs == keeping.inputs(run.made_at))
 
 

@@ -10,6 +10,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from bedlore.bed.build import PROBE_DEPTH_M
+from bedlore.decide.date_records import RestDates
+from bedlore.decide.date_words import brief
+from bedlore.decide.plan_records import Plan
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.account import report_account, zone_name
@@ -50,6 +53,9 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         context["fed"] = [_feed_line(one, described, found, shown) for one in fed.values()]
         if request.htmx:  # only the drawings change
             return unbroken(render(request, "pages/bed_step.html", context))
+        # Worked out after the morning, so not among what is kept with it.
+        context["plan_ahead"] = _ahead(told.morning.plans.get(bed), shown)
+        context["dates_ahead"] = _ahead(told.morning.dates.get(bed), shown)
         context["leaf"] = pictures.kept(told, row.version, f"bed-{bed}-{shown.units}",
                                         lambda: _leaf(told, shown))  # fmt: skip
     else:
@@ -57,6 +63,14 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
                                         side_svg(found, shown, pictures.TABLE_PX, "side-t"))
     context["recent"] = [told_entry(one, described, shown) for one in recent]
     return unbroken(render(request, "pages/bed.html", frame(request, "today", **context)))
+
+
+def _ahead(kept: Plan | RestDates | None, shown: Shown) -> list[str]:
+    """A kept plan or kept dates in a few lines, for whoever reads."""
+    if kept is None:
+        return []
+    lines = kept.brief() if isinstance(kept, Plan) else brief(kept)
+    return [shown.sentence(line) for line in lines]
 
 
 def _leaf(told: wiring.Told, shown: Shown) -> Context:
