@@ -47,7 +47,7 @@ def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str
     layers = [*_bands(board, band, title, domain, _reach(band, bool(readings or behind)))]
     if behind:
         layers += _bands(board, [*behind, band[0]], title, domain)
-        now = [{"when": band[0]["when"], "at": domain[1], "words": "now"}]
+        now = [{"when": band[0]["when"], "at": domain[1], "words": say("now")}]
         layers += [board.chart(now).mark_rule(color=theme.INK).encode(x="when:T"),
                    _label(board, now, "when:T", 14, theme.INK)]  # fmt: skip
     layers += _limit_layers(board, limits)
