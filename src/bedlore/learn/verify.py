@@ -242,6 +242,12 @@ def _against(name: str, cases: Sequence[Case], record: Record,
     return mean, skill(float(np.mean(ours)), mean)
 
 
+def held(cases: Sequence[Case], share: float = 0.9) -> float:
+    """Share of the readings inside the central band that ought to hold ``share`` of them."""
+    seen = np.array([case.seen_c for case in cases])
+    return coverage(pit(members_of(cases), seen, np.random.default_rng(SEED)), share)
+
+
 def grouped(cases: Sequence[Case], key: Callable[[Case], str]) -> dict[str, list[Case]]:
     """Cases by group, in the order of first appearance."""
     groups: dict[str, list[Case]] = {}

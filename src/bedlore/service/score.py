@@ -23,6 +23,7 @@ from bedlore.learn.verify import (
     card_of,
     cases_of,
     grouped,
+    held,
     lead_name,
     past_outlook,
     season_of,
@@ -93,7 +94,20 @@ def bed_spread(seen: Sequence[SeenTemp], outlooks: Sequence[PastOutlook]) -> flo
     if len(seen) < FEWEST_SEEN or not outlooks:
         return 1.0
     cases = cases_of(outlooks, seen)
-    return spread_factor(cases) if len(cases) >= FEW else 1.0
+    if len(cases) < FEW:
+        return 1.0
+    factor = spread_factor(cases)
+    # What is near is often too wide and what is far too narrow: nothing is drawn narrower while
+    # the band of any lead holds less than it should.
+    return max(factor, 1.0) if _too_sure(cases) else factor
+
+
+def _too_sure(cases: Sequence[Case]) -> bool:
+    """Whether the 90 % band of some lead holds less than 90 % of its readings."""
+    return any(
+        len(mine) >= FEWEST_SEEN and held(mine) < 0.9
+        for mine in grouped(cases, lead_name).values()
+    )
 
 
 def _bed(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], recorded: Recorded,

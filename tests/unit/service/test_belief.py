@@ -16,11 +16,12 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import bed_key
-from bedlore.learn.verify import past_outlook
+from bedlore.learn.verify import SeenTemp, past_outlook
 from bedlore.service.belief import beliefs_of
 from bedlore.service.learn import learn, learn_account
 from bedlore.service.learnt_words import few_words, rests_words
 from bedlore.service.morning import farm_members, morning, situation_of, surround
+from bedlore.service.score import bed_spread
 from bedlore.service.surroundings import Recorded
 from bedlore.store.learnings import Learnings
 from tests.unit.cli.test_learning import FARM
@@ -136,6 +137,24 @@ def test_outlooks_that_were_too_sure_widen_the_next(farm: Farm, tmp_path: Path) 
     assert found.rests.spread > 1.2
     assert found.rests.doubt.spread == found.rests.spread
     assert "wider" in rests_words(found.rests, dt.UTC)
+
+
+def test_nothing_is_drawn_narrower_while_a_far_band_is_too_narrow() -> None:
+    rng, made = np.random.default_rng(6), NOW - 40 * 24 * HOUR
+
+    def spread(far_k: float) -> float:
+        outlooks, seen = [], []
+        for day in range(16):
+            temp = 8.0 + rng.normal(0.0, 2.0, (80, 14 * 24 + 12))
+            outlooks.append(past_outlook("sluice", "race", made + day * 24 * HOUR, temp))
+            at = made + day * 24 * HOUR
+            seen += [SeenTemp("sluice", "race", at + 23 * HOUR, 8.0 + 0.2 * rng.normal(), 0.2),
+                     SeenTemp("sluice", "race", at + (14 * 24 - 2) * HOUR,
+                              8.0 + far_k * rng.normal(), 0.2)]  # fmt: skip
+        return bed_spread(seen, outlooks)
+
+    assert spread(0.2) < 0.8
+    assert spread(9.0) >= 1.0
 
 
 def test_every_outlook_is_kept_before_its_outcome(
