@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -70,8 +70,11 @@ def last_step(told: BedMorning) -> int:
     return len(next(iter(told.cells.temp_c.values())))
 
 
-def step_context(at: StepOf, fed: Mapping[str, Written]) -> Context:
-    """What the template of a step needs."""
+Once = Callable[[str, Callable[[], Any]], Any]
+
+
+def step_context(at: StepOf, fed: Mapping[str, Written], once: Once) -> Context:
+    """What the template of a step needs; ``once`` keeps what hangs on the morning alone."""
     bed, shown, limits = at.bed, at.shown, at.farm.limits_of(at.bed)
     section = at.section()
     place = [one.id for one in at.farm.beds].index(bed.id)
@@ -84,7 +87,8 @@ def step_context(at: StepOf, fed: Mapping[str, Written]) -> Context:
     plans = [plan_svg(bed, shown, spots, (limits.cold_c, limits.hot_c), px, f"plan{px}")
              for px in (pictures.PHONE_PX, pictures.TABLE_PX)]  # fmt: skip
     return {
-        "plan": pictures.both(*plans), "cut": pictures.section_of(drawn, shown),
+        "plan": pictures.both(*plans),
+        "cut": once(f"cut-{at.step}", lambda: pictures.section_of(drawn, shown)),
         "layers": _layers(section, shown), "degree": shown.degree, "step": at.step,
         "when": _when(at, at.step), "steps": _steps(at),
         "extremes": _extremes(at), "has_cells": at.told.cells is not None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -49,15 +50,18 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         fed = _last_feeds(DbLog(row), bed, wiring.now_of(row))
         at = StepOf(morning, described, found, told.morning.now, shown,
                     _step(request, last_step(morning)))  # fmt: skip
-        context.update(step_context(at, fed))
+
+        def once(name: str, make: Callable[[], Any]) -> Any:
+            return pictures.kept(told, row.version, f"bed-{bed}-{shown.units}-{name}", make)
+
+        context.update(step_context(at, fed, once))
         context["fed"] = [_feed_line(one, described, found, shown) for one in fed.values()]
         if request.htmx:  # only the drawings change
             return unbroken(render(request, "pages/bed_step.html", context))
         # Worked out after the morning, so not among what is kept with it.
         context["plan_ahead"] = _ahead(told.morning.plans.get(bed), shown)
         context["dates_ahead"] = _ahead(told.morning.dates.get(bed), shown)
-        context["leaf"] = pictures.kept(told, row.version, f"bed-{bed}-{shown.units}",
-                                        lambda: _leaf(told, shown))  # fmt: skip
+        context["leaf"] = once("leaf", lambda: _leaf(told, shown))
     else:
         context["side"] = pictures.both(side_svg(found, shown, pictures.PHONE_PX, "side-p"),
                                         side_svg(found, shown, pictures.TABLE_PX, "side-t"))
