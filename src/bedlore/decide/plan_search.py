@@ -49,6 +49,7 @@ from bedlore.outlook.ahead import Ahead
 # Standard errors by which a plan must beat doing nothing: one, since it is made anew each day and
 # doing nothing is no neutral choice in a cold that needs acts week after week (assumed).
 ERRORS = 1.0
+_COLD = ("cold_kd", "cold_risk")
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 SIMPLER = 0.15  # points that a further act must gain (assumed)
 
@@ -60,10 +61,10 @@ class Effort:
     futures that the odds come from, members run on to day 90, and whether foam may be got where
     nothing on hand holds."""
 
-    few: int = 10
-    some: int = 32
-    together: int = 270
-    kept_some: int = 24
+    few: int = 8
+    some: int = 24
+    together: int = 260
+    kept_some: int = 20
     kept_many: int = 6
     feeds: int = 200
     fresh: int = 500
@@ -235,6 +236,11 @@ def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:
 
 
 def _worth_it(one: Tried, without: Tried) -> bool:
+    if any(action.kind == "feed" and not action.zone_id for action in one.moves):
+        # Food as heat must be worth it as heat.
+        colder = sum(without.score.term(name) - one.score.term(name) for name in _COLD)
+        if colder < LEAST_GAIN:
+            return False
     least = LEAST_GAIN + max(0.0, one.late - without.late)
     return clearly_better(one.score, without.score, least, ERRORS)
 
