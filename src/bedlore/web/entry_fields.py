@@ -18,7 +18,6 @@ from bedlore.farm.log import SIGHTINGS, AnyEntry, Bedding, Feed, Water
 from bedlore.farm.model import Farm
 from bedlore.say import say
 from bedlore.service.fillings import was_weighed
-from bedlore.service.fillings import was_weighed
 from bedlore.service.shown import Shown, figures
 from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3
 from bedlore.web.entry_words import sighting_words
