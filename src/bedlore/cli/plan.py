@@ -64,10 +64,10 @@ def _lines(bed: Account, currency: str) -> Iterator[str]:
         yield bed["needs"]
     if bed["energy_cost"] is not None and bed["effect"]["energy_kwh"] >= 0.05:
         yield say("The mat takes about {kwh} kWh, {cost} {currency}.",
-                  kwh=f"{bed['effect']['energy_kwh']:.1f}", cost=f"{bed['energy_cost']:.2f}",
+                  kwh=round(bed["effect"]["energy_kwh"], 1), cost=round(bed["energy_cost"], 2),
                   currency=currency)  # fmt: skip
     elif bed["effect"]["energy_kwh"] >= 0.05:
-        yield say("The mat takes about {kwh} kWh.", kwh=f"{bed['effect']['energy_kwh']:.1f}")
+        yield say("The mat takes about {kwh} kWh.", kwh=round(bed["effect"]["energy_kwh"], 1))
     yield from (worth["words"] for worth in bed["worth"])
     yield from (worth["words"] for worth in bed["readings_worth"])
     if bed["beside_advice"]:

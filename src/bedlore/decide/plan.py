@@ -107,7 +107,8 @@ def _worth(case: Case, part: Moves, whole: Tried, bare: Tried) -> Worth:
         more = say("more") if castings > 0 else say("less")
         told.append(say("{kg} {more} dry castings", kg=mass(abs(castings)), more=more))
     if abs(energy) >= 0.05:
-        told.append(say("{kwh} kWh", kwh=f"{energy:+.1f}"))
+        told.append(say("{kwh} kWh more", kwh=round(energy, 1)) if energy > 0
+                    else say("{kwh} kWh less", kwh=round(-energy, 1)))  # fmt: skip
     name = listed([_name(case, action) for action in part[:1]])
     words = say("{part}: {what}.", part=name, what=listed(told))
     return Worth(part, shift, falls["cold"], falls["hot"], falls["sour"], castings, energy, hours,
@@ -185,7 +186,7 @@ def _words(case: Case, found: Search, keeps: bool) -> list[Words]:
     gain = found.without.points - found.winner.points
     if found.winner.moves:
         told.append(say("Against leaving the bed alone it gains about {hours} hours' worth; odds of"
-                        " cold {cold} instead of {bare}.", hours=f"{gain:.1f}",
+                        " cold {cold} instead of {bare}.", hours=round(gain, 1),
                         cold=_share(odds.members, odds.cold),
                         bare=_share(bare.members, bare.cold)))  # fmt: skip
     else:
