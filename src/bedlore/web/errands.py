@@ -63,7 +63,7 @@ ERRANDS: dict[str, Callable[[JobRun, dt.datetime], str]] = {
 def after_night(job: JobRun) -> Iterator[tuple[str, str]]:
     """Kind and key of what follows a night's outlook."""
     yield CLEAR, job.key
-    yield FURTHER, job.key
     if has_mail():
         for account_id in DbAlerts(job.farm).wanted_by():
             yield MAIL, mail_key(job.key, account_id)
+    yield FURTHER, job.key  # last: it takes minutes, and mail must not wait for it
