@@ -18,6 +18,7 @@ from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
 from bedlore.say import say
+from bedlore.service.doors import open_calendar
 from bedlore.service.morning import BedMorning
 from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
 from bedlore.store.db.models import Account, AdviceGiven, FarmRow
@@ -244,3 +245,16 @@ def test_two_readers_of_one_morning(
     assert "Feed alone cannot hold this bed above 4 °C." in here
     assert "La comida sola no puede mantener esta cama por encima de 39 °F." in there
     assert AdviceGiven.objects.first().headline == decided()[0].headline
+
+
+def test_a_calendar_speaks_to_whose_it_is(
+    as_: Browser, people: dict[str, Account], spoken: FarmRow
+) -> None:
+    for role, language in (("helper", "es"), ("viewer", "en")):
+        settle(people[role], language=language)
+    _, secret = open_calendar(wiring.DOORS, spoken.pk, people["helper"].pk, wiring.clock())
+    _, other = open_calendar(wiring.DOORS, spoken.pk, people["viewer"].pk, wiring.clock())
+    theirs = as_("nobody").get(f"/calendar/{secret.text}.ics").content.decode()
+    ours = as_("nobody").get(f"/calendar/{other.text}.ics").content.decode()
+    assert "lombrices" in theirs
+    assert "worms" in ours

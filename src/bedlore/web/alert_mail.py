@@ -5,21 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import smtplib
 from collections.abc import Sequence
-from contextlib import AbstractContextManager
 
 from django.conf import settings
 from django.core.mail import EmailMessage
 
 from bedlore.errors import KeeperError
 from bedlore.farm.model import Farm
-from bedlore.say import Listener, say, say_many, speaking
-from bedlore.say.language import SOURCE
+from bedlore.say import say, say_many
 from bedlore.service.alerts import Alert, NotYet, alerts_of, quiet_ends
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.doors import role_of
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web import wiring
+from bedlore.web.speech import speaking_to
 
 
 def has_mail() -> bool:
@@ -46,7 +45,7 @@ def send_alerts(row: FarmRow, account_id: int, now: dt.datetime) -> str:
         ends = quiet.astimezone(farm.site.zone_info())
         raise NotYet(quiet, say("Waits for the end of the quiet hours at {time}.",
                                 time=f"{ends:%H:%M}"))  # fmt: skip
-    with _speaking_to(account, farm):
+    with speaking_to(account, farm):
         alerts = alerts_of(wiring.calendar_events(row), wishes)
         fresh = book.claim(account_id, [alert.key for alert in alerts], now)
         new = [alert for alert in alerts if alert.key in fresh]
@@ -65,17 +64,11 @@ def send_trial(row: FarmRow, account_id: int) -> str:
     server does not take it."""
     account = Account.objects.get(pk=account_id)
     farm = farm_of_row(row)
-    with _speaking_to(account, farm):
+    with speaking_to(account, farm):
         text = say("This is the test you asked for. Alerts of {farm} will come to this address,"
                    " such as cold or heat ahead.", farm=farm.name)  # fmt: skip
         send(account.email, say("{farm}: a test", farm=farm.name), f"{text}\n\n{_foot(row)}")
     return say("The mail server took it. Look into your mailbox, and among the junk too.")
-
-
-def _speaking_to(account: Account, farm: Farm) -> AbstractContextManager[Listener]:
-    """The person's own language and units, else the farm's."""
-    wanted = farm.preferences
-    return speaking(account.language or wanted.language or SOURCE, account.units or wanted.units)
 
 
 def subject_of(farm: Farm, alerts: Sequence[Alert]) -> str:

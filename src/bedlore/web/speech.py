@@ -6,17 +6,19 @@ own, else the farm's.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.cache import patch_vary_headers
 from django.utils.translation.trans_real import parse_accept_lang_header
 
+from bedlore.farm.model import Farm
 from bedlore.say import speaking
 from bedlore.say.language import SOURCE, listen, spoken
 from bedlore.store.db.farm_store import farm_of_row
-from bedlore.store.db.models import FarmRow
+from bedlore.store.db.models import Account, FarmRow
 
 Handler = Callable[[HttpRequest], HttpResponse]
 
@@ -44,6 +46,15 @@ def speak_for(request: HttpRequest, row: FarmRow) -> None:
     language = _own_language(request) or _browser_language(request) or farm.language or SOURCE
     translation.activate(language)
     listen(language, _own_units(request) or farm.units)
+
+
+@contextmanager
+def speaking_to(account: Account, farm: Farm) -> Iterator[None]:
+    """Speaks to somebody who asks through no browser: a mail, a calendar."""
+    wanted = farm.preferences
+    language = spoken(account.language) or wanted.language or SOURCE
+    with translation.override(language), speaking(language, account.units or wanted.units):
+        yield
 
 
 def _own_language(request: HttpRequest) -> str:

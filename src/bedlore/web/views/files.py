@@ -22,8 +22,9 @@ from bedlore.store.db.archive import DbFarmParts
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
-from bedlore.store.db.models import FarmRow
+from bedlore.store.db.models import CalendarFeed, FarmRow
 from bedlore.web import tasks, wiring
+from bedlore.web.speech import speaking_to
 
 MAX_ARCHIVE_BYTES = 1_000_000_000
 _TYPES = {"csv": "text/csv; charset=utf-8", "jsonl": "application/x-ndjson"}
@@ -102,6 +103,9 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
     told = wiring.last_morning(row)
     if told is not None:
         made_at = max(told.worked_at, made_at)
-    events = wiring.calendar_events(row)
-    text = calendar_text(farm_of_row(row), row.slug, events, made_at.astimezone(dt.UTC))
+    farm = farm_of_row(row)
+    reader = CalendarFeed.objects.select_related("account").get(digest=digest_of(secret)).account
+    with speaking_to(reader, farm):
+        events = wiring.calendar_events(row)
+        text = calendar_text(farm, row.slug, events, made_at.astimezone(dt.UTC))
     return HttpResponse(text, content_type="text/calendar; charset=utf-8")
