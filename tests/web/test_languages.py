@@ -18,15 +18,18 @@ from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
 from bedlore.say import say
+from bedlore.service.book import LogFilter
 from bedlore.service.doors import open_calendar
 from bedlore.service.morning import BedMorning
 from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
+from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, AdviceGiven, FarmRow
 from bedlore.web import wiring
 from bedlore.web.entry_fields import FORM_KINDS
 from tests import morning_fake
 from tests.unit.decide import conftest as small
 from tests.web.conftest import INES
+from tests.web.test_change import sendable
 from tools import catalogues
 
 Browser = Callable[..., Client]
@@ -258,3 +261,35 @@ def test_a_calendar_speaks_to_whose_it_is(
     ours = as_("nobody").get(f"/calendar/{other.text}.ics").content.decode()
     assert "lombrices" in theirs
     assert "worms" in ours
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_spanish_forms_sent_back_unchanged_change_nothing(
+    units: str, as_: Browser, people: dict[str, Account], spoken: FarmRow
+) -> None:
+    """Decimal commas are shown and read: 1,5 kg comes back as one and a half."""
+    settle(people["keeper"], language="es", units=units)
+    before = farm_of_row(spoken).model_dump()
+    client = as_("keeper")
+    pages = [url(f"change/{part}/") for part in ("site", "limits", "store", "containers")]
+    pages += [url(f"beds/{bed}/rebuild/") for bed in ("sluice", "ladder")]
+    for page in pages:
+        text = client.get(page).content.decode()
+        answer = client.post(page, sendable(text))
+        assert answer.status_code in (200, 302), (page, Texts(answer.content.decode()).found)
+        assert answer.status_code == 302 or 'role="alert"' not in answer.content.decode(), page
+    spoken.refresh_from_db()
+    after = farm_of_row(spoken).model_dump()
+    if units == "metric":  # other units are rounded for the eye
+        assert after == before
+
+    form = {"when": "now", "temp_c": "11,5", "depth_m": "7,5"}
+    assert client.post(url("write/probe/?bed=sluice"), form).status_code == 302
+    written = DbLog(spoken).page(LogFilter(kinds=("probe",)), 1)[0].entry
+    assert written.temp_c == pytest.approx(11.5 if units == "metric" else (11.5 - 32) / 1.8)
+    shown = client.get(url(f"log/{written.id}/")).content.decode()
+    assert 'value="11,5"' in shown
+    stepped = client.post(url(f"log/{written.id}/"), {**form, "step": "temp_c:1"})
+    assert 'value="12,5"' in stepped.content.decode()
+    kept = client.post(url(f"log/{written.id}/"), {**form, "when": "as-written"}, follow=True)
+    assert "No se cambió nada." in kept.content.decode()

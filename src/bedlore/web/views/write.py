@@ -17,6 +17,7 @@ from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.when import comes_twice
+from bedlore.say.language import decimal
 from bedlore.service.answer_advice import answer_advice
 from bedlore.service.book import LogFilter, Receipt
 from bedlore.service.fillings import fillings_of
@@ -162,13 +163,13 @@ def stepped(sent: Values, fields: list[Field], step: str) -> Values:
     name, _colon, size = step.partition(":")
     field = next((one for one in fields if one.name == name), None)
     try:
-        number = float(sent.get(name, "").replace(",", ".") or field.default or 0)  # type: ignore[union-attr]
+        number = float((sent.get(name, "") or field.default or "0").replace(",", "."))  # type: ignore[union-attr]
         moved = number + float(size)
     except (ValueError, AttributeError):
         return sent
     if abs(moved) > 1e6 or moved != moved:
         return sent
-    return {**sent, name: f"{moved:.6g}"}
+    return {**sent, name: decimal(f"{moved:.6g}")}
 
 
 # What one looks at, counts or weighs: yesterday's answer must not stand in for today's.
