@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bedlore.say import again
+from bedlore.say import again, say, sentences
 
 
 @dataclass(frozen=True)
@@ -28,10 +28,16 @@ class KeeperError(Exception):
     listens when it comes up."""
 
     def __init__(self, message: str, where: str = "", fix: str = "") -> None:
-        self.message = str(again(message))
+        self.message: str = again(message)
         self.where = where
-        self.fix = str(again(fix))
+        self.fix: str = again(fix)
         super().__init__(str(self))
+
+    @property
+    def said(self) -> str:
+        """All of it as one text that can be kept and said again."""
+        told = sentences(self.message, self.fix)
+        return say("{where}: {told}", where=self.where, told=told) if self.where else told
 
     def __str__(self) -> str:
         head = f"{self.where}: {self.message}" if self.where else self.message

@@ -11,7 +11,7 @@ from django_tasks import TaskResultStatus, task
 from django_tasks_db.models import DBTaskResult
 
 from bedlore.errors import KeeperError
-from bedlore.say import say
+from bedlore.say import say, sentences
 from bedlore.service.alerts import NotYet
 from bedlore.service.nightly import (
     LONGEST_RUN,
@@ -80,7 +80,7 @@ def run_job(job_id: int) -> str:
         job.sentence, job.tries = wait.message, job.tries - 1
         _wait(job, wait.until)
     except KeeperError as problem:
-        _failed(job, str(problem))
+        _failed(job, problem.said)
     except Exception as problem:  # whatever it is, the keeper is told and the queue goes on
         log.exception("job %s of farm %s failed", job.kind, job.farm.slug)
         _failed(job, say("It could not be worked out ({name}).", name=type(problem).__name__))
@@ -107,7 +107,7 @@ def _do(job: JobRun) -> str:
             ask(job.farm, kind, key)
     if job.kind != LEARN and job.farm.as_of is None and learning_is_due(stores, now):
         ask_learning(job.farm)
-    return " ".join(said)
+    return sentences(*said)
 
 
 def _failed(job: JobRun, sentence: str) -> None:

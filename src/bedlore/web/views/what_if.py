@@ -16,6 +16,7 @@ from bedlore.errors import FaultList
 from bedlore.facts.building import MATERIALS
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.phrases import band_words, mass_band, odds_rows, short_day
 from bedlore.service.shown import Shown
 from bedlore.service.what_if import Change, read_change
@@ -84,7 +85,7 @@ def _groups(farm: Farm, bed: Bed, shown: Shown) -> list[tuple[str, str, list[Fie
     feed = [replace(field, default="0") if field.name == "count" else field
             for field in fields_of("feed", farm, bed, shown, {})
             if field.name != "weighed"]  # fmt: skip
-    covers = {key: MATERIALS[key].name for key in _COVERS}
+    covers = {key: str(say(MATERIALS[key].name)) for key in _COVERS}
     return [
         ("feed", _("Feed"), feed),
         ("cover", _("Cover and lid"), [
