@@ -34,7 +34,7 @@ def texts(record: Any) -> Iterator[str]:
             yield from texts(one)
 
 
-@pytest.mark.parametrize("ahead_c", [-5.0, 16.0, 33.0])
+@pytest.mark.parametrize("ahead_c", [-5.0, 33.0])
 def test_every_text_is_said(
     make_case: Callable[..., Case], ahead_c: Sequence[float] | float
 ) -> None:
