@@ -19,8 +19,11 @@ from bedlore.cli.options import (
     only_bed,
     out_option,
 )
+from bedlore.say import message, say, say_many
+from bedlore.say.language import decimal, listen
 
 MOST_LINES = 8  # parameters told in text
+_STAGES = (message("adults"), message("juveniles"), message("hatchlings"), message("cocoons"))
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -37,6 +40,7 @@ def _learning(folder: Path, moment: str, *, fresh: bool, thorough: bool = False)
 
     store = FarmFolder(folder)
     farm = store.load_farm()
+    listen(farm.preferences.language, farm.preferences.units)
     now = moment_of(moment, farm) if moment else moment_in(folder)
     log = store.read_log(farm, now)
     with progress_bar() as step:
@@ -89,6 +93,7 @@ def score(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> No
 
     store = FarmFolder(folder)
     farm = store.load_farm()
+    listen(farm.preferences.language, farm.preferences.units)
     log = store.read_log(farm, moment_of(moment, farm) if moment else moment_in(folder))
     account = score_account(
         farm, log.current, recorded_weather(folder, farm.site), Learnings(folder)
@@ -123,17 +128,20 @@ def render_learn(account: dict[str, Any]) -> RenderableType:
 
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
-        parts += [_heading(bed), Text(bed["words"]), Text(f"How: {bed['method_words']}.", "dim")]
+        how = say("How: {method}.", method=bed["method_words"])
+        parts += [_heading(bed), Text(bed["words"]), Text(how, "dim")]
         parts += [Text(note) for note in bed["notes"]]
         told = [row["words"] for row in bed["parameters"][:MOST_LINES]]
-        told = told or ["The log has told nothing new yet."]
+        told = told or [say("The log has told nothing new yet.")]
         more = len(bed["parameters"]) - MOST_LINES
-        told += [f"And {more} more things a little: see --json."] if more > 0 else []
+        told += [say("And {more} more things a little: see --json.", more=more)] if more > 0 else []
         parts += [Padding(Text(line), (0, 0, 0, 2)) for line in told]
         if bed["outliers"]:
             odd = ", ".join(one["words"] for one in bed["outliers"])
-            parts.append(Text(f"Far from anything expected, so it weighs little: {odd}."))
-        parts += [Text(f"Mind: {complaint['sentence']}") for complaint in bed["complaints"]]
+            parts.append(Text(say("Far from anything expected, so it weighs little: {odd}.",
+                                  odd=odd)))  # fmt: skip
+        parts += [Text(say("Mind: {complaint}", complaint=one["sentence"]))
+                  for one in bed["complaints"]]  # fmt: skip
     return Group(*parts, *_faults(account))
 
 
@@ -142,7 +150,11 @@ def _faults(account: dict[str, Any]) -> list[RenderableType]:
     from rich.text import Text
 
     count = len(account["faults"])
-    return [Text(f"\n{count} things could not be used: see `bedlore check`.")] if count else []
+    if not count:
+        return []
+    return [Text("\n" + say_many("{count} thing could not be used: see `bedlore check`.",
+                                 "{count} things could not be used: see `bedlore check`.",
+                                 count))]  # fmt: skip
 
 
 def render_herd(account: dict[str, Any]) -> RenderableType:
@@ -160,13 +172,14 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
     for bed in account["beds"]:
         table = Table.grid(padding=(0, 2))
         rows: list[tuple[str, list[float], Callable[[float], str]]]
-        rows = [(name, bed[f"{name}_n"], number_words)
-                for name in ("adults", "juveniles", "hatchlings", "cocoons")]  # fmt: skip
-        rows += [(f"worms in {one['zone_name']}", one["worms_kg"], mass)
+        rows = [(say(name), bed[f"{name}_n"], number_words) for name in _STAGES]
+        rows += [(say("worms in {zone}", zone=one["zone_name"]), one["worms_kg"], mass)
                  for one in bed["zones"] if one["worms_kg"][-1] > 0.0]  # fmt: skip
-        rows.append(("food a day at 20 °C", bed["feed_kg_day"], mass))
+        daily = say("food a day at {temp}", temp=Shown().temp(20.0))
+        rows.append((daily, bed["feed_kg_day"], mass))
         for name, (low, middle, high), said in rows:
-            table.add_row(Text(name), Text(said(middle)), Text(f"{said(low)} to {said(high)}"))
+            span = say("{low} to {high}", low=said(low), high=said(high))
+            table.add_row(Text(name), Text(said(middle)), Text(span))
         parts += [_heading(bed), Text(bed["words"]), Padding(table, (0, 0, 0, 2)),
                   Text(bed["counting"]["words"])]  # fmt: skip
     return Group(*parts)
@@ -179,7 +192,8 @@ def render_score(account: dict[str, Any]) -> RenderableType:
     from rich.text import Text
 
     parts: list[RenderableType] = [
-        Text(account["farm"], style="bold"), Text(f"{account['outlooks']} outlooks on record."),
+        Text(account["farm"], style="bold"),
+        Text(say("{count} outlooks on record.", count=account["outlooks"])),
     ]  # fmt: skip
     for bed in account["beds"]:
         parts.append(_heading(bed))
@@ -192,5 +206,6 @@ def render_score(account: dict[str, Any]) -> RenderableType:
 def group_words(card: dict[str, Any]) -> str:
     """``3 d ahead: 12 readings, off by 0.8 K, 11 inside the 9-in-10 band``."""
     covered = round(card["covered_90"] * card["count"])
-    return (f"{card['group']}: {card['count']} readings, off by {card['crps_k']:.1f} K,"
-            f" {covered} inside the 9-in-10 band")  # fmt: skip
+    return say("{group}: {count} readings, off by {kelvin} K, {covered} inside the 9-in-10 band",
+               group=card["group"], count=card["count"],
+               kelvin=decimal(f"{card['crps_k']:.1f}"), covered=covered)  # fmt: skip

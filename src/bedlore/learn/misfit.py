@@ -15,6 +15,7 @@ import numpy as np
 
 from bedlore.facts.parameters import BY_NAME
 from bedlore.learn.record import Fit, Learnt
+from bedlore.say import listed, message, say
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
 FEWEST = 4
@@ -22,11 +23,22 @@ WANDER_K = 1.2  # a bed that wanders this far from the model has something the m
 FAR_PRIOR_SD = 4.0
 MANY_OUTLIERS, OUTLIER_SHARE = 4, 0.12
 PINNED_SD = 2.6
-_KINDS = {
-    "temp": ("reads warmer", "reads colder"), "air": ("reads warmer", "reads colder"),
-    "moisture": ("is wetter", "is drier"), "food": ("food lasts longer", "food goes faster"),
-    "count": ("holds more worms", "holds fewer worms"), "amount": ("is heavier", "is lighter"),
-    "smell": ("smells more", "smells less"),
+# Of each kind of reading: more and less than the bed could do, and than its model allows.
+_ABOUT = {
+    "temp": (message("The thermometer '{device}' in {where} reads warmer {reach}."),
+             message("The thermometer '{device}' in {where} reads colder {reach}.")),
+    "air": (message("The thermometer '{device}' in {where} reads warmer {reach}."),
+            message("The thermometer '{device}' in {where} reads colder {reach}.")),
+    "moisture": (message("By the log {where} is wetter {reach}."),
+                 message("By the log {where} is drier {reach}.")),
+    "food": (message("In {where} food lasts longer {reach}."),
+             message("In {where} food goes faster {reach}.")),
+    "count": (message("By the log {where} holds more worms {reach}."),
+              message("By the log {where} holds fewer worms {reach}.")),
+    "amount": (message("By the log {where} is heavier {reach}."),
+               message("By the log {where} is lighter {reach}.")),
+    "smell": (message("By the log {where} smells more {reach}."),
+              message("By the log {where} smells less {reach}.")),
 }  # fmt: skip
 
 
@@ -70,17 +82,16 @@ def _biased(fits: Sequence[Fit], zone_ids: Sequence[str]) -> list[Complaint]:
 
 def _bias_words(about: str, series: str, zones: Sequence[str], strength: float,
                 far: float) -> str:  # fmt: skip
-    what = _KINDS[about][0 if strength > 0 else 1]
-    where = " and ".join(zones) if len(zones) <= 2 else "the bed"
+    where = listed(zones) if len(zones) <= 2 else say("the bed")
     device = series.partition(":")[2] if about in ("temp", "air") else ""
-    reach = "than anything this bed could do" if abs(far) > FAR_PRIOR_SD else (
-        "than the model of this bed allows"
-    )
+    reach = (
+        say("than anything this bed could do") if abs(far) > FAR_PRIOR_SD
+        else say("than the model of this bed allows")
+    )  # fmt: skip
+    values: dict[str, str] = {"where": where, "reach": reach}
     if about in ("temp", "air"):
-        return f"The thermometer '{device or 'thermometer'}' in {where} {what} {reach}."
-    if about == "food":
-        return f"In {where} {what} {reach}."
-    return f"By the log {where} {what} {reach}."
+        values["device"] = device or say("thermometer")
+    return say(_ABOUT[about][0 if strength > 0 else 1], **values)
 
 
 def _overall(learnt: Learnt) -> list[Complaint]:
@@ -88,25 +99,28 @@ def _overall(learnt: Learnt) -> list[Complaint]:
     temps = [fit for fit in learnt.fits if fit.about == "temp"]
     if learnt.model_error_k >= WANDER_K:
         found.append(Complaint(
-            f"The bed's temperature wanders about {learnt.model_error_k:.0f} K from what the model"
-            " gives for days on end: something is missing from the description, such as sun on a"
-            " wall, a draught or a change that was not written down.",
+            say("The bed's temperature wanders about {kelvin} K from what the model gives for days"
+                " on end: something is missing from the description, such as sun on a wall, a"
+                " draught or a change that was not written down.",
+                kelvin=round(learnt.model_error_k)),
             tuple(fit.entry_id for fit in temps), learnt.model_error_k / WANDER_K * BIAS_SD,
         ))  # fmt: skip
     outliers = learnt.outliers
     readings = len({fit.entry_id for fit in learnt.fits})
     if len(outliers) >= MANY_OUTLIERS and len(outliers) > OUTLIER_SHARE * readings:
         found.append(Complaint(
-            f"{len(outliers)} of {readings} readings lie far from anything the model gives.",
+            say("{count} of {readings} readings lie far from anything the model gives.",
+                count=len(outliers), readings=readings),
             outliers, BIAS_SD,
         ))  # fmt: skip
     for name in learnt.params.dtype.names or ():
         z = learnt.unknowns.of_bed(learnt.z, name, learnt.bed_id)
         if abs(float(z.mean())) > PINNED_SD:
-            side = "above" if z.mean() > 0 else "below"
-            found.append(Complaint(
-                f'To explain the log, "{BY_NAME[name].meaning}" would have to lie {side} anything'
-                " known.", (),
-                abs(float(z.mean())),
-            ))  # fmt: skip
+            text = (
+                say('To explain the log, "{what}" would have to lie above anything known.',
+                    what=BY_NAME[name].meaning) if z.mean() > 0
+                else say('To explain the log, "{what}" would have to lie below anything known.',
+                         what=BY_NAME[name].meaning)
+            )  # fmt: skip
+            found.append(Complaint(text, (), abs(float(z.mean()))))
     return found

@@ -80,13 +80,15 @@ def catalogue(language: str) -> gettext.NullTranslations:
 
 @dataclass(frozen=True)
 class Names:
-    """Days from Monday and months from January, whole and short, and the decimal sign."""
+    """Days from Monday and months from January, whole and short; the decimal sign and the one
+    between thousands."""
 
     days: tuple[str, ...]
     short_days: tuple[str, ...]
     months: tuple[str, ...]
     short_months: tuple[str, ...]
     decimal: str
+    thousands: str
 
 
 @cache
@@ -100,7 +102,7 @@ def names(language: str) -> Names:
         months = ("January", "February", "March", "April", "May", "June", "July", "August",
                   "September", "October", "November", "December")  # fmt: skip
         return Names(days, tuple(day[:3] for day in days), months,
-                     tuple(month[:3] for month in months), ".")  # fmt: skip
+                     tuple(month[:3] for month in months), ".", ",")  # fmt: skip
     from babel import Locale
 
     known = Locale.parse(language)
@@ -113,6 +115,7 @@ def names(language: str) -> Names:
         listed(days["wide"], 0, 7), listed(days["abbreviated"], 0, 7),
         listed(months["wide"], 1, 12), listed(months["abbreviated"], 1, 12),
         str(known.number_symbols["latn"]["decimal"]),
+        str(known.number_symbols["latn"]["group"]),
     )  # fmt: skip
 
 
@@ -120,3 +123,8 @@ def decimal(text: str) -> str:
     """A number written with a point, with the decimal sign of whoever listens."""
     sign = names(_LISTENER.get().language).decimal
     return text if sign == "." else text.replace(".", sign)
+
+
+def count(value: float) -> str:
+    """A whole number with a sign between its thousands: ``2,700``, or ``2.700``."""
+    return f"{value:,.0f}".replace(",", names(_LISTENER.get().language).thousands)

@@ -21,6 +21,7 @@ from bedlore.learn.herd import Band, Herd, Worth, herd_of, worth_counting
 from bedlore.learn.misfit import Complaint, complaints
 from bedlore.learn.record import Learnt, bed_key
 from bedlore.outlook.twin import MEMBERS
+from bedlore.say import message, say
 from bedlore.service.account import zone_name
 from bedlore.service.belief import LearntStore, covers, last_read, lesson_for
 from bedlore.service.learnt_words import (
@@ -36,11 +37,11 @@ from bedlore.service.surroundings import Recorded
 
 MOVED = 0.10  # a parameter that the log narrowed by less is not worth a line
 _METHODS = {
-    "prior": "nothing to learn from yet: what is usual for such beds",
-    "smoother": "smoother only: counts and words would not combine well, so a long run"
-                " (--thorough) may change the picture",
-    "corrected": "smoother, corrected by the exact odds of counts and words",
-    "particles": "long run with exact odds",
+    "prior": message("nothing to learn from yet: what is usual for such beds"),
+    "smoother": message("smoother only: counts and words would not combine well, so a long"
+                        " run (--thorough) may change the picture"),
+    "corrected": message("smoother, corrected by the exact odds of counts and words"),
+    "particles": message("long run with exact odds"),
 }  # fmt: skip
 Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
@@ -123,7 +124,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
     faults = complaints(learnt, [z.id for z in bed.zones])
     return {
         "bed": bed.id, "name": bed.name, "method": learnt.method,
-        "method_words": _METHODS[learnt.method],
+        "method_words": say(_METHODS[learnt.method]),
         "readings_n": len(set(learnt.read)), "read_until": until.isoformat() if until else None,
         "words": basis_words(len(set(learnt.read)), local),
         "notes": list(few_words(learnt, until or learning.now)),

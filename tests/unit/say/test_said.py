@@ -34,7 +34,7 @@ from bedlore.say import (
     thickness,
     to_text,
 )
-from bedlore.say.language import names, of_environment, spoken
+from bedlore.say.language import count, names, of_environment, spoken
 
 
 def test_a_sentence_is_said_again_in_another_language_and_other_units() -> None:
@@ -84,6 +84,7 @@ def test_days_and_lists() -> None:
         # Names by the Unicode CLDR; short months of Spanish are small (RAE).
         assert again([day, listed(["a", "b"])]) == ["3 sept", "a y b"]
         assert names("es").days[0] == "lunes"
+        assert count(12345) == "12.345"
         assert again(common_name("Corrugated cardboard, shredded")) == "cartón ondulado"
 
 
