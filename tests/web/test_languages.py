@@ -17,7 +17,7 @@ from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
-from bedlore.say import say
+from bedlore.say import say, speaking
 from bedlore.service.book import LogFilter
 from bedlore.service.doors import open_calendar
 from bedlore.service.morning import BedMorning
@@ -293,3 +293,12 @@ def test_spanish_forms_sent_back_unchanged_change_nothing(
     assert 'value="12,5"' in stepped.content.decode()
     kept = client.post(url(f"log/{written.id}/"), {**form, "when": "as-written"}, follow=True)
     assert "No se cambió nada." in kept.content.decode()
+
+
+def test_a_bed_without_parts_is_whole_in_every_language() -> None:
+    bed = small.bed_of().model_copy(update={"zones": ()})
+    raw = bed.model_dump(exclude={"zones", "side_names"})
+    whole = type(bed).model_validate(raw).zones[0]
+    assert whole.called == "the whole bed"
+    with speaking("es"):
+        assert whole.called == "toda la cama"

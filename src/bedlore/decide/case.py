@@ -103,7 +103,7 @@ class Case:
     def zone_name(self, position: int) -> str:
         """How the keeper calls it."""
         zone = self.zone(position)
-        return zone.name or zone.id
+        return zone.called
 
     def area_m2(self, position: int) -> float:
         """Plan area."""

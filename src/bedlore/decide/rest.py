@@ -242,7 +242,7 @@ def _changes(case: Case, fed: Part, kept: Course, free: Days) -> list[Milestone]
         found.append(milestone(case, "switch", fed, switch_day(case, full, free)))
     elif kind == "stack":
         found.append(milestone(case, "add tray", fed, full))
-    whole = Part("", "the whole bed", case.living)
+    whole = Part("", say("the whole bed"), case.living)
     area = sum(case.area_m2(z) for z in case.living)
     crowd = kept.total("worms_kg", case.living) / area
     limit = case.twin.params["worm_full_kg_m2"]

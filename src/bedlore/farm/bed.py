@@ -23,7 +23,7 @@ from bedlore.farm.fields import (
     slug_of,
 )
 from bedlore.farm.materials import Construction, CoverMaterial, Feedstock, plain_name
-from bedlore.say import say
+from bedlore.say import message, say
 
 BedKind = Literal["sides", "stack", "wedge"]
 Species = Literal[
@@ -32,6 +32,8 @@ Species = Literal[
 ]
 SIZE_TOLERANCE_M = 0.01
 
+# The name of the one zone of a bed that describes none.
+WHOLE_BED = message("the whole bed")
 _ASK_UNIT = say('Was another unit meant? Write it with its unit, such as "60 cm" or "24 in".')
 _FaultAt = tuple[tuple[str | int, ...], str]
 
@@ -143,6 +145,11 @@ class Zone(Record):
     active: bool = True
     added: dt.date | None = None
 
+    @property
+    def called(self) -> str:
+        """How the keeper calls it; a bed that names no parts is whole in every language."""
+        return say(WHOLE_BED) if self.name == WHOLE_BED else self.name or self.id
+
     @model_validator(mode="before")
     @classmethod
     def _fill_names(cls, raw: Any) -> Any:
@@ -201,7 +208,7 @@ class Bed(Record):
     def filled_in(cls, raw: dict[str, Any]) -> dict[str, Any]:
         """``raw`` with full key names and with everything that follows from the rest."""
         full = with_names(cls.with_full_names(raw))
-        full.setdefault("zones", [{"id": "all", "name": "the whole bed"}])
+        full.setdefault("zones", [{"id": "all", "name": WHOLE_BED}])
         if full.get("kind") == "stack" and "depth_m" not in full:
             depth = _sum_of(full["zones"], "depth_m")
             if depth is not None:

@@ -277,7 +277,7 @@ def fault_account(fault: Fault) -> Account:
 def zone_name(bed: Bed | None, zone_id: str) -> str:
     """The keeper's name for a zone; "whole bed" for none."""
     zone = bed.zone(zone_id) if bed else None
-    return (zone.name or zone.id) if zone else (zone_id or say("whole bed"))
+    return zone.called if zone else (zone_id or say("whole bed"))
 
 
 def outlook_account(morning: Morning, every_h: int = 24) -> Account:

@@ -16,6 +16,7 @@ from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.farm.log import AnyEntry, Probe
 from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead
 from bedlore.outlook.twin import Twin
+from bedlore.say import Words
 
 WHOLE_BED = "bed"
 BEHIND_D = 14  # days before now that the twin's own band is shown for
@@ -49,7 +50,7 @@ class ZoneView:
     """A zone as it lies in the bed, cells from the top down."""
 
     zone_id: str
-    name: str
+    name: Words
     side: str
     length_m: float
     active: bool
@@ -133,7 +134,7 @@ def section_of(twin: Twin) -> Section:
         food = 11.1 * twin.state.cells.carbon_kg[:, i, :, :2].sum(axis=(1, 2))
         zones.append(
             ZoneView(
-                zone_id=zone_id, name=zone.name or zone_id, side=zone.side,
+                zone_id=zone_id, name=zone.called, side=zone.side,
                 length_m=bed.length_m if bed.kind == "stack" else (zone.length_m or bed.length_m),
                 active=bool(twin.state.zones.active[:, i].mean() > 0.5),
                 cover_m=float(np.median(twin.state.zones.cover_m[:, i])),

@@ -47,7 +47,7 @@ def shed_sheet_pdf(farm: Farm, marked: Marked, sheet: Sheet, told: Told | None, 
         "left": [say("none"), say("some"), say("lots")],
         "squeeze": [say("crumbly"), say("damp"), say("drops"), say("runs")],
         "probed": say("Probed [{degree}]", degree=shown.degree),
-        "zones": "; ".join(zone.name for zone in bed.zones),
+        "zones": "; ".join(zone.called for zone in bed.zones),
         "measures": ", ".join(_measure(c.name, c.mass_kg, c.volume_l, shown)
                               for c in farm.containers),
         "materials": ", ".join(item.name for item in farm.store if item.name and not item.hold),

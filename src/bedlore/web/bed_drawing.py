@@ -39,7 +39,7 @@ def plan_svg(bed: Bed, shown: Shown, spots: Mapping[str, Spot], limits: tuple[fl
         _zone(canvas, zone, spot, limits, (x, y, width, height), name)
     _sizes(canvas, bed, places, shown, walls)
     words = "; ".join(
-        f"{zone.name}: {', '.join(spots.get(zone.id, Spot()).lines) or '–'}" for zone in bed.zones
+        f"{zone.called}: {', '.join(spots.get(zone.id, Spot()).lines) or '–'}" for zone in bed.zones
     )
     return mark_safe(canvas.finished(_("%s from above") % bed.name, words, name))
 
@@ -88,7 +88,7 @@ def _zone(canvas: Canvas, zone: Zone, spot: Spot, limits: tuple[float, float],
     if pattern:
         canvas.rect(x, y, width, height, fill=f"url(#{name}-{pattern})", fill_opacity="0.35")
     letters = max(int(width / canvas.text_width("n") - 0.4), 5)
-    lines = wrapped(zone.name, letters, 3)
+    lines = wrapped(zone.called, letters, 3)
     for line in spot.lines:
         lines += wrapped(line, letters, 2)
     row = canvas.mm(canvas.text_px * 1.3)
@@ -138,7 +138,7 @@ def side_svg(bed: Bed, shown: Shown, width_px: float, name: str, sizes: bool = T
 
 def _parts_words(bed: Bed, shown: Shown) -> str:
     sizes = " × ".join(shown.length(v) for v in (bed.length_m, bed.width_m, bed.depth_m))
-    return f"{sizes}; {', '.join(zone.name for zone in bed.zones)}"
+    return f"{sizes}; {', '.join(zone.called for zone in bed.zones)}"
 
 
 def _inside(canvas: Canvas, bed: Bed, length: float, depth: float) -> None:

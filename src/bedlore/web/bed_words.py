@@ -53,7 +53,9 @@ def sizes_words(bed: Bed, shown: Shown) -> str:
 
 def built_words(bed: Bed, shown: Shown) -> list[tuple[str, str]]:
     """(what, how) of everything that belongs to how the bed is built."""
-    zones = ", ".join(f"{z.name} {shown.length(z.depth_m or z.length_m or 0.0)}" for z in bed.zones)
+    zones = ", ".join(
+        f"{z.called} {shown.length(z.depth_m or z.length_m or 0.0)}" for z in bed.zones
+    )
     mat, cover = bed.heat_mat, bed.cover
     drain = dict(drain_words())[bed.drainage.kind]
     if bed.drainage.kind == "gravel":

@@ -71,7 +71,7 @@ def zone_options(bed: Bed) -> tuple[tuple[str, str], ...]:
     """Whole bed, its sides where they have several parts, and its zones."""
     sides = [side for side in bed.side_names
              if sum(zone.side == side for zone in bed.zones) > 1 and bed.zone(side) is None]
-    zones = [(zone.id, zone.name) for zone in bed.zones]
+    zones = [(zone.id, zone.called) for zone in bed.zones]
     named = [(side, _("%s side") % side) for side in sides]
     return (("", _("whole bed")), *named, *(zones if len(zones) > 1 else ()))
 

@@ -170,7 +170,7 @@ def bring_readings(request: HttpRequest, farm: str) -> HttpResponse:
             step.fail(problem)
     context = {
         "step": step, "faults": step.faults, "table": table, "values": step.sent,
-        "beds": [(f"{one.bed.id}|{zone.id}", f"{one.number} {one.bed.name}: {zone.name}")
+        "beds": [(f"{one.bed.id}|{zone.id}", f"{one.number} {one.bed.name}: {zone.called}")
                  for one in marked_beds(described) for zone in one.bed.zones],
         "columns": [(str(k), name) for k, name in enumerate(table.names[:_MOST_COLUMNS])]
         if table else (), "orders": _orders(), "depth_sign": units_of(shown)["length"][0],

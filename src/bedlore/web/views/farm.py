@@ -57,7 +57,7 @@ def _beds(described: Farm, shown: Shown) -> list[Context]:
         )  # fmt: skip
         found.append({
             "marked": marked, "built": built, "sizes": sizes_words(bed, shown),
-            "zones": ", ".join(zone.name for zone in bed.zones),
+            "zones": ", ".join(zone.called for zone in bed.zones),
             "side": side_svg(bed, shown, pictures.PHONE_PX, f"farm-{marked.number}"),
         })  # fmt: skip
     return found
