@@ -1,8 +1,9 @@
 """Today's advice for one bed: candidates screened, the best tried whole, the winner explained.
 
-1. Some thirty candidates run over the fortnight on the same 20 members (common random numbers).
-2. The two best and "nothing" run on all members, and on to day 90 on climate weather.
-3. The winner must beat doing nothing beyond noise, or the advice is "nothing yet".
+1. Some thirty candidates run over the fortnight on the same 16 members (common random numbers).
+2. The two best and "nothing" run on half of the members, and on to day 90 on climate weather.
+3. The winner must beat doing nothing beyond noise, or the advice is "nothing yet"; its odds are
+   told from all members.
 4. Yesterday's advice stands unless something changed that can be named.
 """
 
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.decide.candidates import NOTHING, candidates, menus, rows, words_of
-from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case
+from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case, picked
 from bedlore.decide.change import causes, inputs_of, sentence
 from bedlore.decide.explain import Findings, explain
 from bedlore.decide.hold import Limit, Measure, helps, holding, mean_shift_k, shift_k
@@ -33,7 +34,7 @@ RIVALS = 2
 
 @dataclass(frozen=True)
 class Future:
-    """One action run on all members, on to day 90, with all its points."""
+    """One action run on half of the members, on to day 90, with all its points."""
 
     action: Action
     score: Score
@@ -56,17 +57,19 @@ def advise(case: Case, yesterday: Advice | None = None) -> Advice:
     tried += _planned(case, yesterday, tried)
     bare_effect = effect(bare_ahead, case.limits)
     found = _screen(case, tried, members, bare, bare_effect)
-    futures = _whole(case, _best(found, yesterday))
+    half = picked(case, case.members(case.twin.members // 2))
+    futures = _run_on(half, _best(found, yesterday))
     without = next(f for f in futures if f.action.kind == "nothing")
     measures = _what_would_hold(case, members, bare, bare_effect, without)
-    futures += _insulation(case, futures, measures)
+    futures += _insulation(half, futures, measures)
     winner, cause = _settled(case, futures, without, yesterday)
     rivals = sorted((f for f in futures if f is not winner), key=lambda f: f.points)[:RIVALS]
+    told, nothing = (_whole(case, action) for action in (winner.action, without.action))
     return explain(
         case, food,
         Findings(
-            action=winner.action, score=winner.score, effect=winner.effect,
-            without=without.effect, without_score=without.score,
+            action=winner.action, score=told[0], effect=told[1],
+            without=nothing[1], without_score=nothing[0],
             rivals=tuple((f.action, f.effect) for f in rivals), measures=measures,
             cause=cause, inputs=inputs_of(case),
         ),
@@ -135,21 +138,29 @@ def _planned(case: Case, yesterday: Advice | None, tried: Sequence[Action]) -> l
     return [replace(action, words=words_of(case, action)) for action in moved]
 
 
-def _whole(case: Case, actions: Sequence[Action]) -> list[Future]:
-    """The actions on all members, and on to day 90."""
-    every = np.arange(case.twin.members)
-    after = case.members(AFTER_MEMBERS)
+def _run_on(half: Case, actions: Sequence[Action]) -> list[Future]:
+    """The actions on half of the members, and on to day 90."""
+    every = np.arange(half.twin.members)
+    after = half.members(AFTER_MEMBERS)
     found = []
     for action in actions:
-        given = rows(case, action)
-        ahead = case.run(given)
+        given = rows(half, action)
+        ahead = half.run(given)
         found.append(
             Future(
-                action, score(case, action, ahead, given, every), effect(ahead, case.limits),
-                _late(case, ahead, after),
+                action, score(half, action, ahead, given, every), effect(ahead, half.limits),
+                _late(half, ahead, after),
             )
         )  # fmt: skip
     return found
+
+
+def _whole(case: Case, action: Action) -> tuple[Score, Effect]:
+    """An action on all members, as the odds are told."""
+    given = rows(case, action)
+    ahead = case.run(given)
+    every = np.arange(case.twin.members)
+    return score(case, action, ahead, given, every), effect(ahead, case.limits)
 
 
 def _late(case: Case, ahead: Ahead, members: NDArray[np.int64]) -> dict[str, float]:
@@ -194,10 +205,10 @@ def _what_would_hold(case: Case, members: NDArray[np.int64], bare: Score, bare_e
     return ()
 
 
-def _insulation(case: Case, futures: Sequence[Future],
+def _insulation(half: Case, futures: Sequence[Future],
                 measures: Sequence[Measure]) -> list[Future]:  # fmt: skip
     """Foam as an action to advise, where nothing at hand holds the bed and foam helps."""
     foam = next((m for m in measures if m.name == "foam" and m.helps), None)
     if foam is None or any(f.score.over_risk["cold_risk"] <= 0.0 for f in futures):
         return []
-    return _whole(case, [foam.action])
+    return _run_on(half, [foam.action])

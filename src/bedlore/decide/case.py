@@ -24,8 +24,8 @@ from bedlore.farm.site import Normals
 from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Twin
 
-SCREEN_MEMBERS = 20
-AFTER_MEMBERS = 20
+SCREEN_MEMBERS = 16
+AFTER_MEMBERS = 14
 AFTER_D = 90
 
 
@@ -151,6 +151,21 @@ class Case:
             self.twin, air_of(late, members), acts, hours=hours, every=24,
             state=ahead.run.state.pick(members), params=self.twin.params[members],
         )  # fmt: skip
+
+
+def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Case:
+    """``case`` on some members (an index may repeat), their weather with them; ``air`` stands in
+    for their fortnight."""
+    twin = case.twin
+    recent = replace(twin.recent, values=twin.recent.values[members],
+                     tally=twin.recent.tally[members])  # fmt: skip
+    return replace(
+        case, outlook=None if air is not None else part_of(case.outlook, members),
+        air=air_of(case.air, members) if air is None else air,
+        air_long=air_of(case.air_long, members),
+        twin=replace(twin, params=twin.params[members], state=twin.state.pick(members),
+                     recent=recent),
+    )  # fmt: skip
 
 
 def part_of(ahead: Ahead | None, members: NDArray[np.int64]) -> Ahead | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import State, simulate
 from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide.candidates import FOOD_COVER_W_MK, menus
-from bedlore.decide.case import Case, air_of, fresh_kg
+from bedlore.decide.case import Case, fresh_kg, picked
 from bedlore.decide.meals import fed_positions
 from bedlore.facts.building import MATERIALS
 from bedlore.facts.feedstocks import Feedstock, load
@@ -70,15 +70,7 @@ class Course:
 
 def thinned(case: Case, count: int = MEMBERS) -> Case:
     """``case`` on ``count`` members spread evenly; the weather goes with its members."""
-    chosen = case.members(count)
-    twin = case.twin
-    recent = replace(twin.recent, values=twin.recent.values[chosen],
-                     tally=twin.recent.tally[chosen])  # fmt: skip
-    return replace(
-        case, outlook=None, air=air_of(case.air, chosen), air_long=air_of(case.air_long, chosen),
-        twin=replace(twin, params=twin.params[chosen], state=twin.state.pick(chosen),
-                     recent=recent),
-    )  # fmt: skip
+    return picked(case, case.members(count))
 
 
 def reach_d(case: Case) -> int:

@@ -16,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Air, Floats
-from bedlore.bed.engine import State
 from bedlore.decide.candidates import NOTHING, rows
-from bedlore.decide.case import AFTER_MEMBERS, Case
+from bedlore.decide.case import AFTER_MEMBERS, Case, picked
 from bedlore.decide.course import thinned
 from bedlore.decide.meals import tables
 from bedlore.decide.pantry import claims
@@ -184,21 +183,6 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
 def feeds_kept(protects: Sequence[Moves], effort: Effort) -> int:
     """How many feedings are tried with every protection."""
     return max(1, effort.together // max(len(protects) - 1, 1))
-
-
-def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Case:
-    """``case`` on some members (an index may repeat); ``air`` stands in for their fortnight."""
-    def dealt(weather: Air) -> Air:
-        return Air(*(array[members % len(array)] for array in weather))
-
-    twin = case.twin
-    recent = replace(twin.recent, values=twin.recent.values[members],
-                     tally=twin.recent.tally[members])  # fmt: skip
-    state: State = twin.state.pick(members)
-    return replace(
-        case, outlook=None, air=air or dealt(case.air), air_long=dealt(case.air_long),
-        twin=replace(twin, params=twin.params[members], state=state, recent=recent),
-    )  # fmt: skip
 
 
 def _fresh(case: Case, unseen: NDArray[np.int64], air: Air, futures: int) -> Case:

@@ -291,15 +291,16 @@ def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, k
         if progress:
             progress(f"{bed.name}: what to do", 0, 1)
         state = situation.twin.snapshot
-        given_out = to_keep(bed.id, situation.ahead, belief.rests.spread)
-        return decide_for(situation, yesterday), None if state is begin else state, given_out
+        outlooks = to_keep(bed.id, situation.ahead, belief.rests.spread)
+        return decide_for(situation, yesterday), None if state is begin else state, outlooks
 
-    beds = []
+    beds, given_out = [], list[PastOutlook]()
     for told_of, state, outlooks in side_by_side(work, given()):
         beds.append(told_of)
-        keeping.keep_outlooks(outlooks)
+        given_out += outlooks
         if state is not None:
             keeping.keep_snapshot(told_of.bed_id, state)
+    keeping.keep_outlooks(given_out)
     keeping.keep_advice(bed.advice for bed in beds)
     told = tuple(beds)
     keeping.keep_morning(now, told)

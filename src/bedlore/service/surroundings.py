@@ -54,6 +54,8 @@ class Surroundings:
     _indoors: dict[tuple[dt.datetime, dt.datetime], WeatherEnsemble] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+    # The usual air of the building in the past, by place: the same for whatever members believe.
+    _rooms: dict[str, WeatherSeries] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def now(self) -> dt.datetime:
@@ -80,6 +82,17 @@ class Surroundings:
             if last > self.now:
                 self._indoors[span] = indoor
         return indoor
+
+    def usual_room(self, place: str) -> WeatherSeries:
+        """Past air around a bed indoors or outdoors, in a building as the farm file says."""
+        room = self._rooms.get(place)
+        if room is None:
+            air = self.past.as_ensemble(1)
+            if place == "indoors":
+                one = building_members(self.site.building, np.ones(1), np.zeros(1))
+                air = building_air(air, one)
+            room = self._rooms[place] = air.member(0)
+        return room
 
     def _year_c(self, bed: Bed) -> Floats:
         """Mean over the year ``[M]`` of the air around ``bed``, as each member believes it."""
@@ -210,10 +223,8 @@ class BedAir:
     def room_c(self, hour: int) -> float:
         """Air temperature around the bed at an hour in a building as the farm file says."""
         if self._room is None:
-            outdoor = self._all.past.as_ensemble(1)
-            building = building_members(self._all.site.building, np.ones(1), np.zeros(1))
-            indoor = building_air(outdoor, building) if self._bed.place == "indoors" else outdoor
-            self._room = indoor.slice(self._start, indoor.end).temp_c[0]
+            room = self._all.usual_room(self._bed.place)
+            self._room = room.slice(self._start, room.end).temp_c
         return float(self._room[min(hour, len(self._room) - 1)]) if len(self._room) else 10.0
 
     def key(self, hour: int) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from pathlib import Path
 
@@ -45,31 +45,49 @@ class Learnings:
     def outlooks(self) -> list[PastOutlook]:
         """Outlooks as they were given, in order of time; lines that cannot be read are passed
         over."""
-        try:
-            lines = (self.folder / OUTLOOKS).read_text("utf-8").splitlines()
-        except (OSError, UnicodeDecodeError):
-            return []
-        found: dict[tuple[str, str, dt.datetime], PastOutlook] = {}
-        for line in lines:
+        found: dict[_Key, PastOutlook] = {}
+        for raw in self._given():
             with contextlib.suppress(ValueError, KeyError, TypeError):
-                outlook = _outlook(json.loads(line))
-                found.setdefault((outlook.bed_id, outlook.zone_id, outlook.made_at), outlook)
+                found.setdefault(_key(raw), _outlook(raw))
         return sorted(found.values(), key=lambda outlook: outlook.made_at)
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
         """Write outlooks down as given; of a zone's outlooks of one hour the first stays."""
-        known = {(o.bed_id, o.zone_id, o.made_at) for o in Learnings.outlooks(self)}
-        fresh = [o for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known]
+        known = set()
+        for raw in self._given():
+            with contextlib.suppress(ValueError, KeyError, TypeError):
+                known.add(_key(raw))
         lines = b"".join(
             json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"
-            for o in fresh
-        )
+            for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known
+        )  # fmt: skip
         with contextlib.suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)
             append_bytes(self.folder / OUTLOOKS, lines)
 
+    def _given(self) -> Iterator[dict[str, object]]:
+        """What stands in the record, line by line."""
+        try:
+            lines = (self.folder / OUTLOOKS).read_text("utf-8").splitlines()
+        except (OSError, UnicodeDecodeError):
+            return
+        for line in lines:
+            with contextlib.suppress(ValueError):
+                raw = json.loads(line)
+                if isinstance(raw, dict):
+                    yield raw
+
     def _path(self, bed_id: str) -> Path:
         return self.folder / FOLDER / f"{bed_id}.npz"
+
+
+_Key = tuple[str, str, dt.datetime]
+
+
+def _key(raw: dict[str, object]) -> _Key:
+    """What tells outlooks apart: bed, zone, hour."""
+    made_at = dt.datetime.fromisoformat(str(raw["made_at"]))
+    return str(raw["bed_id"]), str(raw["zone_id"]), made_at
 
 
 def _outlook(raw: dict[str, object]) -> PastOutlook:
@@ -77,7 +95,6 @@ def _outlook(raw: dict[str, object]) -> PastOutlook:
     if not isinstance(rows, list) or len(rows) < 2:
         raise ValueError("no outlook")
     return PastOutlook(
-        str(raw["bed_id"]), str(raw["zone_id"]), dt.datetime.fromisoformat(str(raw["made_at"])),
-        tuple(tuple(float(v) for v in row) for row in rows),
+        *_key(raw), tuple(tuple(map(float, row)) for row in rows),
         float(str(raw.get("spread", 1.0))),
     )  # fmt: skip
