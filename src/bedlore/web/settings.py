@@ -49,9 +49,9 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "bedlore.web.speech.SpeechMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "bedlore.web.speech.SpeechMiddleware",
     "bedlore.web.rights.RightsMiddleware",
 ]
 
