@@ -18,7 +18,7 @@ from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.facts.recipe import ingredient, mass_for_c_to_n_kg, moisture_of_mix
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
-from bedlore.say import capital, comma_list, common_name, say, say_many
+from bedlore.say import capital, common_name, joined, say, say_many
 
 C_TO_N_LEAST = 25.0  # usual range 25-35 (Cornell, read)
 WET_MIX = 0.82  # a feed mix above this wants dry card (assumed)
@@ -396,7 +396,7 @@ def _parts(case: Case, action: Action) -> str:
     ]
     if len(parts) == 2:
         return say("{one} with {other}", one=parts[0], other=parts[1])
-    return comma_list(parts, " + ")
+    return joined(parts, " + ")
 
 
 def _dry(case: Case, material: str) -> str:

@@ -23,7 +23,7 @@ from bedlore.decide.records import Action, CardBand, FindCard, FindRow, FoodLeft
 from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.outlook.ahead import crossings, look_ahead
-from bedlore.say import Said, comma_list, say, whole
+from bedlore.say import Said, joined, say, whole
 from bedlore.weather.air import vapour_density_kg_m3
 
 BANDS: dict[CardBand, float] = {"cold": 4.0, "mild": 14.0, "warm": 24.0}
@@ -144,7 +144,7 @@ def _act(case: Case, plate: _Plate, mass_kg: float) -> str:
         for item, share in plate.mix
     ]  # fmt: skip
     return say("Feed {zone}: {parts}, spread thin.", zone=case.zone_name(plate.table.position),
-               parts=comma_list(parts, " + "))  # fmt: skip
+               parts=joined(parts, " + "))  # fmt: skip
 
 
 def as_found(case: Case, members: NDArray[np.int64], plate: _Plate, left: FoodLeft,

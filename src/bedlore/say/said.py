@@ -140,11 +140,11 @@ def _listed(kept: Mapping[str, Any]) -> str:
     if len(texts) < 2:
         return "".join(texts)
     gettext = catalogue(listener().language).gettext
-    joined = gettext("{some} and {last}")
-    return filled(joined, {"some": ", ".join(texts[:-1]), "last": texts[-1]})
+    pattern = gettext("{some} and {last}")
+    return filled(pattern, {"some": ", ".join(texts[:-1]), "last": texts[-1]})
 
 
-def comma_list(texts: Sequence[str], between: str = ", ") -> Said:
+def joined(texts: Sequence[str], between: str = ", ") -> Said:
     """``a, b, c``."""
     return Said({"joined": [_kept(text) for text in texts], "between": between})
 

@@ -13,7 +13,7 @@ from bedlore.decide.words import odds_words
 from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
-from bedlore.say import comma_list, mass, message, on_day, say
+from bedlore.say import joined, mass, message, on_day, say
 from bedlore.service.account import SHAPES, odds_account, tidy
 
 Account = dict[str, Any]
@@ -119,7 +119,7 @@ def _not_held(plan: Away, case: Case) -> Iterator[str]:
 
 def _finds(plan: Away, case: Case) -> list[Account]:
     """The if-you-find card of the neighbour."""
-    cup = comma_list(cup_words(case, plan.best.leaving), " + ")
+    cup = joined(cup_words(case, plan.best.leaving), " + ")
     nothing = say("Nothing. Cover back on.")
     if plan.best.leaving.visits:
         full = say("One cup on {zone}: {cup}. Spread thin, cover back on.", zone=plan.zone, cup=cup)
@@ -198,4 +198,4 @@ def _way_words(one: Left) -> str:
             parts.append(say(_CARE[action.kind]))
     if one.leaving.visits:
         parts.append(say("a neighbour looks and feeds once a week"))
-    return comma_list(parts) if parts else say("nothing")
+    return joined(parts) if parts else say("nothing")

@@ -167,7 +167,7 @@ def _rest(risks: Sequence[str], seen: float, members: int) -> str:
 
 def fact_words(reason: Mapping[str, Any]) -> str:
     """A reason with how it is known: ``It read 2 °C on 28 Feb (measured: your log).``"""
-    fact, basis = clause(sentence_case(reason["text"])), basis_words(reason["basis"])
+    fact, basis = clause(capital(reason["text"])), basis_words(reason["basis"])
     if not reason["source"]:
         return say("{fact} ({basis}).", fact=fact, basis=basis)
     return say("{fact} ({basis}: {source}).", fact=fact, basis=basis, source=reason["source"])
@@ -182,11 +182,6 @@ _BASIS = {
 def basis_words(basis: str) -> str:
     """How a fact is known."""
     return say(_BASIS.get(basis, basis))
-
-
-def sentence_case(text: str) -> str:
-    """``text`` with a capital first; the rest as it is."""
-    return capital(text)
 
 
 def band_words(band: list[float], shown: Shown, kind: str) -> str:

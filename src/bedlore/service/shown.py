@@ -11,7 +11,8 @@ import re
 from dataclasses import dataclass
 
 from bedlore.say import Units, again, figures, say, say_many, speaking, whole
-from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3, celsius_to_fahrenheit
+from bedlore.say.amounts import degrees
+from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3
 
 __all__ = ["Shown", "Units", "figures", "whole"]
 _OUNCES_BELOW_LB = 0.9
@@ -39,7 +40,7 @@ class Shown:
 
     def degrees(self, temp_c: float) -> float:
         """A temperature [degC] as a number on the keeper's scale."""
-        return celsius_to_fahrenheit(temp_c) if self.units == "us" else temp_c
+        return degrees(temp_c, self.units)
 
     def temp(self, temp_c: float, *, unit: bool = True) -> str:
         """``temp(4.4)`` is ``4 °C``, or ``40 °F``."""

@@ -13,7 +13,7 @@ from bedlore.decide.words import denominator_for, odds_short
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.log import AnyEntry
 from bedlore.outlook.twin import RECENT_D
-from bedlore.say import capital, comma_list, kelvin, say, temp
+from bedlore.say import capital, joined, kelvin, say, temp
 from bedlore.service.account import (
     action_account,
     advice_account,
@@ -80,7 +80,7 @@ def _rivals(advice: Advice, limits: Limits) -> Iterator[Account]:
         differences = list(_differences(effect, advice.effect, limits, advice.members))
         if advice.action.kind == "nothing" and differences:
             differences.append(say("all in all no better than waiting beyond noise"))
-        words = capital(comma_list(differences, "; ")) if differences else say(
+        words = capital(joined(differences, "; ")) if differences else say(
             "It hardly differs; what asks for less work stands."
         )
         yield {"action": action_account(action), "effect": effect_account(effect),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from bedlore.say import message, say
+from bedlore.say import capital, message, say
 from bedlore.service.phrases import (
     OddsRow,
     band_words,
@@ -14,7 +14,6 @@ from bedlore.service.phrases import (
     days_of,
     mass_band,
     odds_rows,
-    sentence_case,
     short_day,
 )
 from bedlore.service.shown import Shown, figures, whole
@@ -37,7 +36,7 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "urgency": say(_URGENCY[urgency]), "due": urgency == "due", "acting": acting,
         "headline": told(advice["headline"]),
         "cause_of_change": told(advice["cause_of_change"]),
-        "reasons": [{**r, "text": sentence_case(told(r["text"])), "source": told(r["source"]),
+        "reasons": [{**r, "text": capital(told(r["text"])), "source": told(r["source"]),
                      "basis": basis_words(r["basis"])}
                     for r in advice["reasons"]],
         "odds": [_odds_row(row) for row in odds.rows], "odds_rest": odds.rest,
