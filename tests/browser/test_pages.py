@@ -142,10 +142,12 @@ def test_everything_works_without_a_script(page_at: Any, farm_row: FarmRow) -> N
 def test_the_day_of_the_plan_is_swapped_in_place_by_keyboard(page_at: Any) -> None:
     page = page_at("table")
     page.goto("/farms/mill/beds/sluice/")
+    page.wait_for_load_state("networkidle")  # before its script is there a link is a link
     page.evaluate("window.kept = true")
     page.get_by_role("link", name="Day on", exact=True).focus()
     page.keyboard.press("Enter")
     page.locator("#plan", has_text="Tue 13 Jan, 07:00").wait_for()
+    page.wait_for_function("!document.querySelector('.htmx-settling, .htmx-added')")
     page.keyboard.press("Enter")
     page.locator("#plan", has_text="Wed 14 Jan, 07:00").wait_for()
     assert page.evaluate("window.kept") is True
