@@ -282,14 +282,14 @@ def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, k
 
         def tell(done: int, of: int) -> None:
             if progress:
-                progress(f"{bed.name}: up to now", done, of)
+                progress(say("{bed}: up to now", bed=bed.name), done, of)
 
         belief = beliefs[bed.id]
         begin = belief.snapshot or stored_state
         situation = situation_of(farm, bed, log, belief.surroundings, belief.params, begin, tell,
                                  rests=belief.rests)  # fmt: skip
         if progress:
-            progress(f"{bed.name}: what to do", 0, 1)
+            progress(say("{bed}: what to do", bed=bed.name), 0, 1)
         state = situation.twin.snapshot
         outlooks = to_keep(bed.id, situation.ahead, belief.rests.spread)
         return decide_for(situation, yesterday), None if state is begin else state, outlooks

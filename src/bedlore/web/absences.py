@@ -16,6 +16,7 @@ from django.db import connections
 from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
+from bedlore.say import say, sentences
 from bedlore.service.away import away_account, days_of
 from bedlore.service.morning import whole_hour
 from bedlore.service.one_bed import case_now
@@ -75,10 +76,10 @@ def _do(work: Work, told: Callable[[], Account]) -> None:
         with _turn:
             work.account = told()
     except KeeperError as problem:
-        work.problem = f"{problem.message} {problem.fix}".strip()
+        work.problem = sentences(problem.message, problem.fix)
     except Exception as problem:  # whatever it is, the keeper is told and the page goes on
         log.exception("an absence could not be worked out")
-        work.problem = f"It could not be worked out ({type(problem).__name__})."
+        work.problem = say("It could not be worked out ({name}).", name=type(problem).__name__)
     finally:
         connections.close_all()
         work.done.set()

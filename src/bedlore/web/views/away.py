@@ -78,7 +78,7 @@ def _answer(request: HttpRequest, farm: Farm, bed: Bed, sent: dict[str, str]) ->
     except KeeperError as problem:
         return {"problem": f"{problem.message} {problem.fix}".strip()}
     if work.problem:
-        return {"problem": work.problem}
+        return {"problem": again(work.problem)}
     if work.account is None:
         return {"waiting": True}
     shown = shown_for(request, farm)
