@@ -14,7 +14,7 @@ from bedlore.decide.hold import Measure
 from bedlore.decide.meals import Table
 from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
-from bedlore.decide.words import denominator_for, odds_short, odds_words
+from bedlore.decide.words import odds_short, odds_words
 from bedlore.farm.log import Probe, Squeeze
 from bedlore.say import Said, listed, message, on_day, say, say_many, sentences, whole
 
@@ -284,14 +284,13 @@ def _would_help(case: Case, found: Findings) -> list[str]:
     limit = "cold" if found.without.odds.cold >= found.without.odds.hot else "hot"
     said: list[str] = []
     for measure in found.measures:
-        odds, bare = (getattr(e.odds, limit) for e in (measure.effect, measure.bare))
-        m = measure.effect.odds.members
-        base = denominator_for((odds, bare))
-        said.append(say("{measure}: {verdict} (odds {odds} instead of {bare}).",
+        passed, bare = (round(getattr(e.odds, limit) * e.odds.members)
+                        for e in (measure.effect, measure.bare))  # fmt: skip
+        said.append(say("{measure}: {verdict} (the limit passed in {passed} of {tried} futures"
+                        " tried, in {bare} with nothing done).",
                         measure=say(_MEASURES[measure.name]),
-                        verdict=_verdict(case, measure, limit),
-                        odds=odds_short(odds, m, base),
-                        bare=odds_short(bare, m, base)))  # fmt: skip
+                        verdict=_verdict(case, measure, limit), passed=passed, bare=bare,
+                        tried=measure.effect.odds.members))  # fmt: skip
     return said
 
 
