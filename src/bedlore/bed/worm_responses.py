@@ -21,9 +21,13 @@ def clip01(x: float) -> float:
 
 @model
 def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
-    """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI)."""
+    """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI).
+
+    The law holds for an optimum in the upper half of the range; below the middle it has a pole.
+    """
     if t <= tmin or t >= tmax:
         return 0.0
+    topt = max(topt, 0.5 * (tmin + tmax))
     rise = topt - tmin
     above = (t - tmax) * (t - tmin) * (t - tmin)
     return above / (rise * (rise * (t - topt) - (topt - tmax) * (topt + tmin - 2.0 * t)))
