@@ -48,8 +48,8 @@ def outlook_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> str
     if behind:
         layers += _bands(board, [*behind, band[0]], title, domain)
         now = [{"when": band[0]["when"], "at": domain[1], "words": say("now")}]
-        layers += [board.chart(now).mark_rule(color=theme.INK).encode(x="when:T"),
-                   _label(board, now, "when:T", 14, theme.INK)]  # fmt: skip
+        layers += [board.chart(now).mark_rule(color=theme.INK).encode(x=alt.X("when:T")),
+                   _label(board, now, alt.X("when:T"), 14, theme.INK)]  # fmt: skip
     layers += _limit_layers(board, limits)
     if readings:
         layers += _reading_layers(board, readings, title, domain)
@@ -73,7 +73,8 @@ def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> st
     ):
         base = _base(board, rows)
         layers += [
-            base.mark_area(color=fill, opacity=0.75).encode(y=_y("q05", title, domain), y2="q95"),
+            base.mark_area(color=fill, opacity=0.75).encode(
+                y=_y("q05", title, domain), y2=alt.Y2("q95")),
             base.mark_line(color=line, strokeWidth=2.5,
                            strokeDash=[1, 0] if word[0] == "c" else [7, 3],
                            ).encode(y=_y("q50", title, domain)),
@@ -88,12 +89,15 @@ def _end_label(board: Board, rows: Rows, words: str, colour: str) -> Layered:
     place = rows[len(rows) // 3]
     above = words.startswith("warmest")
     point = {"when": place["when"], "at": place["q95" if above else "q05"], "words": say(words)}
-    return _label(board, [point], "when:T", -10 if above else 16, colour)
+    return _label(board, [point], alt.X("when:T"), -10 if above else 16, colour)
 
 
 def _label(board: Board, rows: Rows, x: Any, dy: int, colour: str) -> Layered:
-    """Words on a halo of paper, so that they can be read over lines and bands."""
-    base = board.chart(rows).encode(x=x, y="at:Q", text="words:N")
+    """Words on a halo of paper, so that they can be read over lines and bands.
+
+    Channels are given as objects: Altair looks a plain word up in its schema, which is slow.
+    """
+    base = board.chart(rows).encode(x=x, y=alt.Y("at:Q"), text=alt.Text("words:N"))
     style: dict[str, Any] = {"dy": dy, "align": "left", "fontWeight": "bold",
                              "strokeJoin": "round"}
     return alt.layer(
@@ -141,7 +145,7 @@ def herd_chart(bed: Told, time_zone: str) -> str:
         )  # fmt: skip
         place = rows[len(rows) * len(layers) // 7]  # each name at a time of its own
         named = {"when": place["when"], "at": place["q50"], "words": say(word)}
-        layers.append(_label(board, [named], "when:T", -9, colour))
+        layers.append(_label(board, [named], alt.X("when:T"), -9, colour))
     return board.svg(alt.layer(*layers), *SMALL_PX)
 
 
@@ -164,7 +168,8 @@ def harm_chart(harm: Told, limit_c: float, shown: Shown, width_px: int = 320) ->
     base = board.chart(rows).encode(
         x=alt.X("hour:Q", title=str(say("Hours since")), axis=alt.Axis(tickMinStep=6, tickCount=6))
     )
-    band = base.mark_area(color=theme.BAND_OUTER).encode(y=_y("q05", title, domain), y2="q95")
+    band = base.mark_area(color=theme.BAND_OUTER).encode(
+        y=_y("q05", title, domain), y2=alt.Y2("q95"))  # fmt: skip
     line = base.mark_line(color=theme.INK, strokeWidth=2.5).encode(y=_y("q50", title, domain))
     words = say("your limit, {limit}", limit=shown.temp(limit_c))
     marks = _limit_layers(board, [{"at": limit, "words": words}])
@@ -202,8 +207,8 @@ def _bands(board: Board, rows: Rows, title: str, domain: tuple[float, float],
            reach: Any = None) -> Layers:  # fmt: skip
     base = _base(board, rows, reach)
     return [
-        base.mark_area(color=theme.BAND_OUTER).encode(y=_y("q05", title, domain), y2="q95"),
-        base.mark_area(color=theme.BAND_INNER).encode(y=_y("q25", title, domain), y2="q75"),
+        base.mark_area(color=theme.BAND_OUTER).encode(y=_y("q05", title, domain), y2=alt.Y2("q95")),
+        base.mark_area(color=theme.BAND_INNER).encode(y=_y("q25", title, domain), y2=alt.Y2("q75")),
         base.mark_line(color=theme.INK, strokeWidth=2.5).encode(y=_y("q50", title, domain)),
     ]
 
@@ -224,15 +229,17 @@ def _limit_layers(board: Board, rows: Rows) -> Layers:
     if not rows:
         return []
     base = board.chart(rows)
-    rule = base.mark_rule(color=theme.CLAY, strokeDash=[6, 4], strokeWidth=1.6).encode(y="at:Q")
-    return [rule, _label(board, rows, alt.value(6), -9, theme.CLAY)]
+    rule = base.mark_rule(color=theme.CLAY, strokeDash=[6, 4], strokeWidth=1.6).encode(
+        y=alt.Y("at:Q"))  # fmt: skip
+    left: Any = alt.XValue
+    return [rule, _label(board, rows, left(6), -9, theme.CLAY)]
 
 
 def _reading_layers(board: Board, rows: Rows, title: str, domain: tuple[float, float]) -> Layers:
     base = _base(board, rows)
     return [
         base.mark_rule(color=theme.MOSS, strokeWidth=1.4).encode(
-            y=_y("low", title, domain), y2="high"),
+            y=_y("low", title, domain), y2=alt.Y2("high")),
         base.mark_point(filled=True, size=48, color=theme.MOSS).encode(y=_y("at", title, domain)),
     ]  # fmt: skip
 
