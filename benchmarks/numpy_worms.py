@@ -47,6 +47,7 @@ def ramp(x: Floats, none: Floats, full: Floats) -> Floats:
 
 def cardinal(t: Floats, low: Floats, best: Floats, high: Floats) -> Floats:
     """Cardinal temperature response 0..1."""
+    best = np.maximum(best, 0.5 * (low + high))
     rise = best - low
     above = (t - high) * (t - low) ** 2
     whole = above / (rise * (rise * (t - best) - (best - high) * (best + low - 2.0 * t)))

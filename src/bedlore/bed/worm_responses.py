@@ -23,29 +23,53 @@ def clip01(x: float) -> float:
 def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
     """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI).
 
-    The law holds for an optimum in the upper half of the range; below the middle it has a pole.
+    ``topt`` as `optimum` gives it.
     """
     if t <= tmin or t >= tmax:
         return 0.0
-    topt = max(topt, 0.5 * (tmin + tmax))
     rise = topt - tmin
     above = (t - tmax) * (t - tmin) * (t - tmin)
     return above / (rise * (rise * (t - topt) - (topt - tmax) * (topt + tmin - 2.0 * t)))
 
 
 @model
+def optimum(tmin: float, topt: float, tmax: float) -> float:
+    """Return ``topt``, kept in the upper half of the range: below its middle the law has a pole."""
+    return max(topt, 0.5 * (tmin + tmax))
+
+
+@model
+def growth_limits(p: Parameters) -> tuple[float, float, float, float]:
+    """Return the gate and the cardinal temperatures of growth and feeding."""
+    tmin, tmax = p["worm_grow_tmin_c"], p["worm_grow_tmax_c"]
+    return p["worm_gate_c"], tmin, optimum(tmin, p["worm_grow_topt_c"], tmax), tmax
+
+
+@model
+def growth_at(limits: tuple[float, float, float, float], temp_c: float) -> float:
+    """Return the response 0..1 of growth and feeding to temperature."""
+    gate = clip01((temp_c - limits[0]) * GATE_PER_K)
+    return gate * cardinal(temp_c, limits[1], limits[2], limits[3])
+
+
+@model
 def growth_response(p: Parameters, temp_c: float) -> float:
     """Return the response 0..1 of growth and feeding to temperature."""
-    gate = clip01((temp_c - p["worm_gate_c"]) * GATE_PER_K)
-    return gate * cardinal(
-        temp_c, p["worm_grow_tmin_c"], p["worm_grow_topt_c"], p["worm_grow_tmax_c"]
-    )
+    return growth_at(growth_limits(p), temp_c)
+
+
+@model
+def laying_limits(p: Parameters) -> tuple[float, float, float]:
+    """Return the cardinal temperatures of laying."""
+    tmin, tmax = p["worm_lay_tmin_c"], p["worm_lay_tmax_c"]
+    return tmin, optimum(tmin, p["worm_lay_topt_c"], tmax), tmax
 
 
 @model
 def laying_response(p: Parameters, temp_c: float) -> float:
     """Return the response 0..1 of laying to temperature."""
-    return cardinal(temp_c, p["worm_lay_tmin_c"], p["worm_lay_topt_c"], p["worm_lay_tmax_c"])
+    tmin, topt, tmax = laying_limits(p)
+    return cardinal(temp_c, tmin, topt, tmax)
 
 
 @model

@@ -16,14 +16,16 @@ from bedlore.bed.layout import COCOON_STEPS, Floats, Herd, Parameters, Surroundi
 from bedlore.bed.worm_responses import (
     ammonia_limits,
     ammonia_response,
+    cardinal,
     clip01,
     cocoon_hazard,
     food_response,
     gone,
-    growth_response,
+    growth_at,
+    growth_limits,
     half_food,
     laying_age,
-    laying_response,
+    laying_limits,
     moisture_limits,
     moisture_response,
     oxygen_response,
@@ -63,9 +65,10 @@ STARVING_HATCHLING = 0.6  # of the mass at hatching
 def sense_cells(p: Parameters, around: Surroundings) -> None:
     """Write how each cell suits worms: ``comfort``, ``pace`` and ``liking`` of ``around``."""
     cells = len(around.temp_c)
-    for c in range(cells):
-        around.pace[c] = growth_response(p, around.temp_c[c])
     # Read once what each short loop needs: the compiler then does several cells in one go.
+    growth = growth_limits(p)
+    for c in range(cells):
+        around.pace[c] = growth_at(growth, around.temp_c[c])
     oxygen = p["worm_oxygen_full"]
     moisture = moisture_limits(p)
     ammonia = ammonia_limits(p)
@@ -146,6 +149,7 @@ def worm_climate(
 ) -> tuple[float, float, float]:
     """Return growth and laying responses 0..1 and hazard 1/d, averaged over where worms live."""
     growth = lay = hazard = 0.0
+    tmin, topt, tmax = laying_limits(p)
     for c in range(where.shape[1]):
         share = where[zone, c]
         if share < 1e-4:
@@ -153,7 +157,7 @@ def worm_climate(
         temp_c = around.temp_c[c]
         at_ease = share * around.comfort[c]
         growth += at_ease * around.pace[c]
-        lay += at_ease * laying_response(p, temp_c)
+        lay += at_ease * cardinal(temp_c, tmin, topt, tmax)
         hazard += share * worm_hazard(
             p,
             temp_c,

@@ -122,8 +122,10 @@ def test_the_cardinal_law_stays_within_its_bounds_for_any_optimum() -> None:
     """Beliefs move; an optimum below the middle of the range gives a parabola, never a pole."""
     temps = np.linspace(-5.0, 45.0, 501)
     for topt in (5.0, 12.0, 17.5, 19.4, 22.0, 30.0):
-        found = np.array([worms.cardinal(t, 5.0, topt, 35.0) for t in temps])
+        best = worms.optimum(5.0, topt, 35.0)
+        found = np.array([worms.cardinal(t, 5.0, best, 35.0) for t in temps])
         assert found.min() >= 0.0
         assert found.max() <= 1.0 + 1e-12
-    middle = [worms.cardinal(t, 5.0, 12.0, 35.0) for t in (12.5, 20.0, 27.5)]
+    best = worms.optimum(5.0, 12.0, 35.0)
+    middle = [worms.cardinal(t, 5.0, best, 35.0) for t in (12.5, 20.0, 27.5)]
     assert middle == pytest.approx([0.75, 1.0, 0.75])
