@@ -77,6 +77,15 @@ def emit_json(account: Any, out: str = "-") -> None:
     write_text(f"{told}\n", out)
 
 
+def show(account: dict[str, Any], as_json: bool, out: str,
+         render: Callable[[dict[str, Any]], Any]) -> None:  # fmt: skip
+    """Print ``account`` as JSON or as ``render`` puts it, or write it to the file ``out``."""
+    if as_json:
+        emit_json(account, out)
+    else:
+        print_text(render(account), out)
+
+
 def write_text(text: str, out: str) -> None:
     """Write ``text`` to the file ``out``; ``-`` is the terminal."""
     if out == "-":

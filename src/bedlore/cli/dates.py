@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, emit_json, print_text
+from bedlore.cli.console import check_place, show
 from bedlore.cli.options import asked_of_farm, worked_on
 
 if TYPE_CHECKING:
@@ -51,10 +51,8 @@ def dates(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, ou
             progress=asked.progress,
         )  # fmt: skip
     account = dates_account(found)
-    if as_json:
-        emit_json(account, out)
-    else:
-        print_text(render_dates(account, Shown(found.farm.preferences.units)), out)
+    shown = Shown(found.farm.preferences.units)
+    show(account, as_json, out, lambda told: render_dates(told, shown))
 
 
 def render_dates(account: Account, shown: Shown) -> RenderableType:

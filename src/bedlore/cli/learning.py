@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import emit_json, print_text, progress_bar
+from bedlore.cli.console import show
 from bedlore.cli.options import (
     asked_of_farm,
     at_option,
     bed_option,
     folder_argument,
     json_option,
-    moment_of,
+    moment_asked,
     only_bed,
     out_option,
+    worked_on,
 )
 from bedlore.say import message, say, say_many
 from bedlore.say.language import decimal, listen
@@ -33,19 +34,10 @@ if TYPE_CHECKING:
 
 def _learning(folder: Path, moment: str, *, fresh: bool, thorough: bool = False) -> Learning:
     from bedlore.service.learn import learn as learn_farm
-    from bedlore.store.files import FarmFolder
-    from bedlore.store.learnings import Learnings
-    from bedlore.store.weather_files import recorded_weather
-    from bedlore.wiring import moment_in
 
-    store = FarmFolder(folder)
-    farm = store.load_farm()
-    listen(farm.preferences.language, farm.preferences.units)
-    now = moment_of(moment, farm) if moment else moment_in(folder)
-    log = store.read_log(farm, now)
-    with progress_bar() as step:
-        return learn_farm(farm, log, recorded_weather(folder, farm.site), now, Learnings(folder),
-                          fresh=fresh, thorough=thorough, progress=step)  # fmt: skip
+    with worked_on(folder, moment, "") as asked:
+        return learn_farm(asked.farm, asked.log, asked.recorded, asked.now, asked.keeping,
+                          fresh=fresh, thorough=thorough, progress=asked.progress)  # fmt: skip
 
 
 @click.command()
@@ -64,7 +56,7 @@ def learn(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, ou
 
     learning = _learning(folder, moment, fresh=fresh, thorough=thorough)
     account = only_bed(learn_account(learning), bed_id)
-    _show(account, as_json, out, render_learn)
+    show(account, as_json, out, render_learn)
 
 
 @click.command()
@@ -74,7 +66,7 @@ def herd(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out
     from bedlore.service.learn import herd_account
 
     account = only_bed(herd_account(_learning(folder, moment, fresh=fresh)), bed_id)
-    _show(account, as_json, out, render_herd)
+    show(account, as_json, out, render_herd)
 
 
 @click.command()
@@ -89,29 +81,21 @@ def score(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> No
     from bedlore.store.files import FarmFolder
     from bedlore.store.learnings import Learnings
     from bedlore.store.weather_files import recorded_weather
-    from bedlore.wiring import moment_in
 
     store = FarmFolder(folder)
     farm = store.load_farm()
     listen(farm.preferences.language, farm.preferences.units)
-    log = store.read_log(farm, moment_of(moment, farm) if moment else moment_in(folder))
+    log = store.read_log(farm, moment_asked(folder, moment, farm))
     account = score_account(
         farm, log.current, recorded_weather(folder, farm.site), Learnings(folder)
     )
-    _show(only_bed(account, bed_id), as_json, out, render_score)
+    show(only_bed(account, bed_id), as_json, out, render_score)
 
 
 def register(group: click.Group) -> None:
     """Add the commands to ``group``."""
     for command in (learn, herd, score):
         group.add_command(command)
-
-
-def _show(account: dict[str, Any], as_json: bool, out: str, render: Any) -> None:
-    if as_json:
-        emit_json(account, out)
-    else:
-        print_text(render(account), out)
 
 
 def _heading(bed: dict[str, Any]) -> RenderableType:

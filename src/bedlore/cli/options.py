@@ -15,6 +15,7 @@ from bedlore.cli.console import Step, progress_bar
 from bedlore.errors import KeeperError
 
 if TYPE_CHECKING:
+    from bedlore.farm.bed import Bed
     from bedlore.farm.model import Farm
     from bedlore.farm.reading import LogReading
     from bedlore.service.surroundings import Recorded
@@ -66,6 +67,13 @@ def moment_of(text: str, farm: Farm) -> dt.datetime:
         ) from None
 
 
+def moment_asked(folder: Path, moment: str, farm: Farm) -> dt.datetime:
+    """The moment that ``--at`` names; without it now, or the demo's own moment."""
+    from bedlore.wiring import moment_in
+
+    return moment_of(moment, farm) if moment else moment_in(folder)
+
+
 @dataclass(frozen=True)
 class Asked:
     """A farm folder as a command found it, ready for a use case."""
@@ -87,12 +95,11 @@ def worked_on(folder: Path, moment: str, bed: str) -> Iterator[Asked]:
     from bedlore.store.ahead_files import FolderAhead
     from bedlore.store.files import FarmFolder
     from bedlore.store.weather_files import recorded_weather
-    from bedlore.wiring import moment_in
 
     store = FarmFolder(folder)
     farm = store.load_farm()
     listen(farm.preferences.language, farm.preferences.units)
-    now = moment_of(moment, farm) if moment else moment_in(folder)
+    now = moment_asked(folder, moment, farm)
     log = store.read_log(farm, now)
     with progress_bar() as step:
         yield Asked(farm, log, recorded_weather(folder, farm.site), now, FolderAhead(folder),
@@ -103,6 +110,16 @@ def bed_named(farm: Farm, wanted: str) -> str:
     """The id of the bed that ``wanted`` names, "" for none; raises KeeperError."""
     beds = [{"bed": b.id, "name": b.name, "mark": i + 1} for i, b in enumerate(farm.beds)]
     return str(only_bed({"beds": beds}, wanted)["beds"][0]["bed"]) if wanted else ""
+
+
+def bed_meant(farm: Farm, wanted: str) -> Bed:
+    """The bed that ``wanted`` names, or the only one; raises KeeperError."""
+    named = bed_named(farm, wanted) or (farm.beds[0].id if len(farm.beds) == 1 else "")
+    bed = farm.bed(named)
+    if bed is None:
+        known = ", ".join(one.id for one in farm.beds)
+        raise KeeperError("Say which bed.", "--bed", f"There are: {known}.")
+    return bed
 
 
 def only_bed(account: dict[str, Any], bed_id: str) -> dict[str, Any]:

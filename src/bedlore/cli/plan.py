@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, emit_json, print_text
+from bedlore.cli.console import check_place, show
 from bedlore.cli.options import asked_of_farm, worked_on
 from bedlore.say import say
 
@@ -36,10 +36,8 @@ def plan(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool,
         found = plans_of(asked.farm, asked.log, asked.recorded, asked.now, asked.keeping,
                          bed_id=asked.bed_id, fresh=fresh, progress=asked.progress)  # fmt: skip
     account = plan_account(found)
-    if as_json:
-        emit_json(account, out)
-    else:
-        print_text(render_plan(account, Shown(found.farm.preferences.units)), out)
+    shown = Shown(found.farm.preferences.units)
+    show(account, as_json, out, lambda told: render_plan(told, shown))
 
 
 def render_plan(account: Account, shown: Shown) -> RenderableType:

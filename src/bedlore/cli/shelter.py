@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, emit_json, print_text
+from bedlore.cli.console import check_place, show
 from bedlore.cli.options import (
     at_option,
     bed_option,
@@ -44,10 +44,8 @@ def shelter(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> 
         found = shelter_for(asked.farm, asked.log, asked.recorded, asked.now, asked.keeping,
                             bed_id=asked.bed_id, progress=asked.progress)  # fmt: skip
     account = shelter_account(found)
-    if as_json:
-        emit_json(account, out)
-    else:
-        print_text(render_shelter(account, Shown(found.farm.preferences.units)), out)
+    shown = Shown(found.farm.preferences.units)
+    show(account, as_json, out, lambda told: render_shelter(told, shown))
 
 
 def render_shelter(account: Account, shown: Shown) -> RenderableType:

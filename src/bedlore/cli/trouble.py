@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, emit_json, print_text, write_bytes
+from bedlore.cli.console import check_place, show, write_bytes
 from bedlore.cli.options import (
     at_option,
+    bed_meant,
     bed_named,
     bed_option,
     folder_argument,
     json_option,
-    moment_of,
+    moment_asked,
     out_option,
 )
 from bedlore.errors import KeeperError
@@ -59,13 +60,13 @@ def aid(folder: Path, as_json: bool, bed_id: str, moment: str, symptoms: tuple[s
     answered |= {finding_called(words): False for words in absent}
     if not answered:
         account = {"farm": farm.name, **careful_account()}
-        _show(account, as_json, out, render_careful)
+        show(account, as_json, out, render_careful)
         return
-    now, bed = _moment(folder, moment, farm), _bed_of(farm, bed_id)
+    now, bed = moment_asked(folder, moment, farm), bed_meant(farm, bed_id)
     outlook, entries = _seen(folder, farm, bed, now)
     skipped = frozenset(finding_called(words) for words in skip)
     told = aid_account(farm, bed, outlook, entries, now, answered, skipped)
-    _show({"farm": farm.name, "beds": [told]}, as_json, out, render_aid)
+    show({"farm": farm.name, "beds": [told]}, as_json, out, render_aid)
 
 
 @click.command()
@@ -92,7 +93,7 @@ def away(folder: Path, as_json: bool, bed_id: str, moment: str, leave: str, back
 
     check_place(pdf)
     farm = FarmFolder(folder).load_farm()
-    now = _moment(folder, moment, farm)
+    now = moment_asked(folder, moment, farm)
     gone, returned = day_of(leave, "--from"), day_of(back, "--to")
     today = now.astimezone(farm.site.zone_info()).date()
     days = days_of(gone, returned, today)[1]
@@ -108,23 +109,7 @@ def away(folder: Path, as_json: bool, bed_id: str, moment: str, leave: str, back
         from bedlore.sheets.away_sheet import away_pdf
 
         write_bytes(away_pdf(account, Shown(farm.preferences.units)), pdf)
-    _show(account, as_json, out, lambda account: render_away(account, farm.preferences.units))
-
-
-def _moment(folder: Path, moment: str, farm: Farm) -> dt.datetime:
-    from bedlore.wiring import moment_in
-
-    return moment_of(moment, farm) if moment else moment_in(folder)
-
-
-def _bed_of(farm: Farm, wanted: str) -> Bed:
-    """The bed that is meant; the only one when none is named."""
-    named = bed_named(farm, wanted) or (farm.beds[0].id if len(farm.beds) == 1 else "")
-    bed = farm.bed(named)
-    if bed is None:
-        known = ", ".join(one.id for one in farm.beds)
-        raise KeeperError("Say which bed.", "--bed", f"There are: {known}.")
-    return bed
+    show(account, as_json, out, lambda account: render_away(account, farm.preferences.units))
 
 
 def _seen(folder: Path, farm: Farm, bed: Bed, now: dt.datetime) -> tuple[Any, Any]:
@@ -153,13 +138,6 @@ def _case(folder: Path, farm: Farm, bed: Bed, now: dt.datetime, days: int = 14) 
     keeping = Keepsakes(folder)
     return case_now(farm, bed, _log(folder, farm, now), recorded_weather(folder, farm.site), now,
                     keeping.snapshot(bed.id), keeping, days=days)  # fmt: skip
-
-
-def _show(account: Account, as_json: bool, out: str, render: Any) -> None:
-    if as_json:
-        emit_json(account, out)
-    else:
-        print_text(render(account), out)
 
 
 def render_careful(account: Account) -> RenderableType:

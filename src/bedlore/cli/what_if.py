@@ -8,15 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, emit_json, print_text
-from bedlore.cli.options import asked_of_farm, worked_on
-from bedlore.errors import KeeperError
+from bedlore.cli.console import check_place, show
+from bedlore.cli.options import asked_of_farm, bed_meant, worked_on
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from bedlore.farm.bed import Bed
-    from bedlore.farm.model import Farm
     from bedlore.service.shown import Shown
 
 Account = dict[str, Any]
@@ -66,25 +63,14 @@ def what_if(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, 
 
     check_place(out)
     with worked_on(folder, moment, bed_id) as asked:
-        bed = _one_bed(asked.farm, asked.bed_id)
+        bed = bed_meant(asked.farm, asked.bed_id)
         change = read_change(changes, asked.farm, bed)
         kept = None if fresh else asked.keeping.snapshot(bed.id)
         start = start_what_if(asked.farm, bed, asked.log, asked.recorded, asked.now, kept,
                               asked.keeping)  # fmt: skip
         account = what_if_account(both_futures(start, change), asked.farm)
-    if as_json:
-        emit_json(account, out)
-    else:
-        print_text(render_what_if(account, Shown(asked.farm.preferences.units)), out)
-
-
-def _one_bed(farm: Farm, bed_id: str) -> Bed:
-    """The bed called ``bed_id``, or the only one."""
-    found = farm.bed(bed_id) if bed_id else farm.beds[0] if len(farm.beds) == 1 else None
-    if found is None:
-        known = ", ".join(bed.id for bed in farm.beds)
-        raise KeeperError("Say which bed.", "--bed", f"There are: {known}.")
-    return found
+    shown = Shown(asked.farm.preferences.units)
+    show(account, as_json, out, lambda told: render_what_if(told, shown))
 
 
 def render_what_if(account: Account, shown: Shown) -> RenderableType:

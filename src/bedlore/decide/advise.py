@@ -21,10 +21,9 @@ from bedlore.decide.change import causes, inputs_of, sentence
 from bedlore.decide.explain import Findings, explain
 from bedlore.decide.hold import Limit, Measure, helps, holding, mean_shift_k, shift_k
 from bedlore.decide.meals import tables
-from bedlore.decide.pantry import claims
+from bedlore.decide.pantry import late_points
 from bedlore.decide.records import Action, Advice, Effect
-from bedlore.decide.score import Score, after_points, clearly_better, effect, score
-from bedlore.outlook.ahead import Ahead
+from bedlore.decide.score import Score, clearly_better, effect, score
 from bedlore.say import clause, say
 
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
@@ -149,7 +148,7 @@ def _run_on(half: Case, actions: Sequence[Action]) -> list[Future]:
         found.append(
             Future(
                 action, score(half, action, ahead, given, every), effect(ahead, half.limits),
-                _late(half, ahead, after),
+                late_points(half, ahead, half.run_on(ahead, after)),
             )
         )  # fmt: skip
     return found
@@ -161,11 +160,6 @@ def _whole(case: Case, action: Action) -> tuple[Score, Effect]:
     ahead = case.run(given)
     every = np.arange(case.twin.members)
     return score(case, action, ahead, given, every), effect(ahead, case.limits)
-
-
-def _late(case: Case, ahead: Ahead, members: NDArray[np.int64]) -> dict[str, float]:
-    card = claims(ahead.run.state, case.twin.params)["dry_card_kg"].sum(axis=1)
-    return after_points(case.run_on(ahead, members), case.limits, float(np.median(card)))
 
 
 def _settled(case: Case, futures: Sequence[Future], without: Future,

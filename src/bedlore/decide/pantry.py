@@ -19,10 +19,11 @@ from bedlore.bed.matter import OXYGEN_PER_CARBON
 from bedlore.decide.candidates import C_TO_N_LEAST, card_share
 from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.records import Pantry, PantryRow
-from bedlore.decide.score import band
+from bedlore.decide.score import after_points, band
 from bedlore.facts.feedstocks import load
 from bedlore.farm.model import StoreItem
 from bedlore.farm.site import Normals
+from bedlore.outlook.ahead import Ahead
 from bedlore.say import say, sentences, whole
 
 CLAIM_TEMP_C = 15.0
@@ -34,6 +35,12 @@ WINTER_MEAN_C = 5.0  # a month below this counts as winter (4 degC is the level 
 WEEKS_A_MONTH = 365.25 / 12 / 7
 LEAF_COVER_M = 0.10  # laid loose before winter and once more (assumed)
 LEAVES = "yard_leaves_dry"
+
+
+def late_points(case: Case, ahead: Ahead, on: Ahead | None) -> dict[str, float]:
+    """Points of what a fortnight ``ahead`` leaves behind: ``on`` is its run on to day 90."""
+    card = claims(ahead.run.state, case.twin.params)["dry_card_kg"].sum(axis=1)
+    return after_points(on, case.limits, float(np.median(card)))
 
 
 def claims(state: State, params: NDArray[np.void], temp_c: float = CLAIM_TEMP_C,

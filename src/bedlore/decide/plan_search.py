@@ -20,7 +20,7 @@ from bedlore.decide.candidates import NOTHING, rows
 from bedlore.decide.case import AFTER_MEMBERS, Case, picked
 from bedlore.decide.course import thinned
 from bedlore.decide.meals import tables
-from bedlore.decide.pantry import claims
+from bedlore.decide.pantry import late_points
 from bedlore.decide.plan_options import (
     FOAMED,
     Moves,
@@ -38,7 +38,6 @@ from bedlore.decide.score import (
     RISKS,
     WORK_H,
     Score,
-    after_points,
     clearly_better,
     effect,
     score,
@@ -200,9 +199,7 @@ def _whole(case: Case, plans: Sequence[Moves], late_members: int) -> list[Tried]
     after = case.members(late_members)
     for moves in dict.fromkeys(plans):
         tried, ahead = try_plan(case, moves)
-        card = claims(ahead.run.state, case.twin.params)["dry_card_kg"].sum(axis=1)
-        on = case.run_on(ahead, after, taken_off(case, moves))
-        late = after_points(on, case.limits, float(np.median(card)))
+        late = late_points(case, ahead, case.run_on(ahead, after, taken_off(case, moves)))
         found.append(replace(tried, late=sum(late.values())))
     return found
 

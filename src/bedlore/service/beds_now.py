@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Air
-from bedlore.bed.history import start_of
 from bedlore.bed.loop import source_hash
 from bedlore.decide.case import Case
 from bedlore.decide.course import HORIZON_D, thinned
@@ -20,10 +19,10 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import WINDOW_D
-from bedlore.outlook.twin import Past, Snapshot, bring_up
+from bedlore.outlook.twin import Snapshot, bring_up
 from bedlore.service.belief import Belief, BeliefStore, beliefs_of
 from bedlore.service.morning import SEED, case_around, farm_members, surround
-from bedlore.service.surroundings import BedAir, Recorded, surroundings_of
+from bedlore.service.surroundings import Recorded, past_of, surroundings_of
 
 FRESH_SEED = SEED + 7919  # weather that nothing was chosen in
 FRESH_DRAWS = 5
@@ -57,8 +56,7 @@ class BedsNow:
         """A bed with everything to decide about it; its fortnight is not run yet."""
         belief = self._beliefs[bed.id]
         around = belief.surroundings
-        start = start_of(bed, self.farm.site.zone_info())
-        past = Past(bed, start, BedAir(around, bed, start), self.log.current)
+        past = past_of(bed, around, self.log.current)
         begin = belief.snapshot or self._keeping.snapshot(bed.id)
         twin = bring_up(past, belief.params, self.now, begin)
         if twin.snapshot is not begin:

@@ -31,17 +31,17 @@ from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.learn.verify import PastOutlook
 from bedlore.outlook.ahead import WINDOW_D, Ahead, Odds, look_ahead, odds_of
-from bedlore.outlook.twin import MEMBERS, RECENT_D, Past, Snapshot, Twin, bring_up
+from bedlore.outlook.twin import MEMBERS, RECENT_D, Snapshot, Twin, bring_up
 from bedlore.say import Words, say, say_many, sentences, speaking
 from bedlore.service.belief import NOT_LEARNT, BeliefStore, Rests, beliefs_of
 from bedlore.service.early import early_signs
 from bedlore.service.score import to_keep
 from bedlore.service.side_by_side import side_by_side
 from bedlore.service.surroundings import (
-    BedAir,
     Recorded,
     Surroundings,
     earliest,
+    past_of,
     surroundings_of,
 )
 from bedlore.service.views import (
@@ -190,9 +190,8 @@ def situation_of(farm: Farm, bed: Bed, log: LogReading, surroundings: Surroundin
                  rests: Rests = NOT_LEARNT) -> Situation:  # fmt: skip
     """Bring a bed's twin up to now and run it a fortnight ahead; ``rests`` is what its
     parameters rest on (:mod:`bedlore.service.belief`)."""
-    start = start_of(bed, ZoneInfo(farm.site.time_zone))
     entries = log.current
-    past = Past(bed, start, BedAir(surroundings, bed, start), entries)
+    past = past_of(bed, surroundings, entries)
     twin = bring_up(past, params, surroundings.now, snapshot, progress)
     twin = replace(twin, doubt=rests.doubt)
     hours = WINDOW_D * 24

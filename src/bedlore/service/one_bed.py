@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.bed.history import start_of
 from bedlore.decide.case import Case
 from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
@@ -19,7 +18,7 @@ from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
 from bedlore.say import say
 from bedlore.service.belief import NOT_LEARNT, BeliefStore, beliefs_of
 from bedlore.service.morning import beds_alive, farm_members, surround, whole_hour
-from bedlore.service.surroundings import BedAir, Recorded
+from bedlore.service.surroundings import Recorded, past_of
 from bedlore.service.views import OutlookView, outlook_of
 
 FEW = 60  # members: odds to about 6 in 100 at even odds
@@ -45,8 +44,7 @@ def case_now(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.
         params, around, rests = belief.params, belief.surroundings, belief.rests
         snapshot = belief.snapshot or snapshot
     around = around.of_members(some)
-    start = start_of(bed, farm.site.zone_info())
-    past = Past(bed, start, BedAir(around, bed, start), log.current)
+    past = past_of(bed, around, log.current)
     twin = bring_up(past, params[some], now, _of_members(snapshot, past, params, some))
     day = dt.timedelta(days=1)
     return Case(

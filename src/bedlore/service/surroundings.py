@@ -11,9 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Air, Floats
+from bedlore.bed.history import start_of
 from bedlore.bed.place import air_around
 from bedlore.farm.bed import Bed
+from bedlore.farm.log import AnyEntry
 from bedlore.farm.site import Building, Site
+from bedlore.outlook.twin import Past
 from bedlore.say import say
 from bedlore.weather.building import BuildingMembers, building_air, building_members, ground_temp_c
 from bedlore.weather.generator import generate
@@ -234,6 +237,12 @@ class BedAir:
         for array in (until.temp_c, until.rh_frac, until.ghi_w_m2):
             digest.update(np.round(array, 4).tobytes())
         return digest.hexdigest()
+
+
+def past_of(bed: Bed, around: Surroundings, entries: Sequence[AnyEntry]) -> Past:
+    """What ``bed`` went through in the weather and building of ``around``."""
+    start = start_of(bed, around.site.zone_info())
+    return Past(bed, start, BedAir(around, bed, start), entries)
 
 
 def earliest(starts: Sequence[dt.datetime]) -> dt.datetime:
