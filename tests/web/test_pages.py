@@ -401,9 +401,17 @@ def test_a_farm_of_nobody_else(as_: Browser, told: Morning) -> None:
     farm: Farm = told.farm
     for bed in farm.beds:
         assert as_("stranger").get(url(f"beds/{bed.id}/")).status_code == 404
-    assert as_("viewer").get(url("beds/none/")).status_code == 404
     assert as_("viewer").get(url("log/none/")).status_code == 404
     assert as_("helper").get(url("write/void/")).status_code == 404
+
+
+BED_PAGES = ("", "aid/", "away/", "what-if/", "rebuild/", "sheet/", "sheet.pdf", "label.pdf")
+
+
+@pytest.mark.parametrize("page", BED_PAGES)
+def test_no_page_of_a_bed_that_is_not_there(page: str, as_: Browser, told: Morning) -> None:
+    assert as_("keeper").get(url(f"beds/sluice/{page}")).status_code == 200
+    assert as_("keeper").get(url(f"beds/none/{page}")).status_code == 404
 
 
 NASTY = ("", " ", "\x00", "-1", "1e400", "nan", "inf", "٣", "²", "1,5", "9" * 40, "<b>", "'; --",

@@ -47,7 +47,6 @@ def test_the_page_is_well_formed_for_each_who_may_write(as_: Browser, told: Morn
     assert "January 2026" in text  # the month the farm is seen in
     assert as_("viewer").get(SHEET).status_code == 403
     assert as_("viewer").post(SHEET, FULL).status_code == 403
-    assert as_("keeper").get("/farms/mill/beds/none/sheet/").status_code == 404
 
 
 def test_a_sheet_is_written_down_at_once_and_only_once(
@@ -134,7 +133,6 @@ def test_sheets_and_labels_are_printed_for_all_who_may_look(as_: Browser, told: 
         assert answer.content.startswith(b"%PDF")
         assert answer.headers["Content-Type"] == "application/pdf"
         assert as_("stranger").get(f"/farms/mill/beds/ladder/{path}").status_code == 404
-        assert as_("keeper").get(f"/farms/mill/beds/none/{path}").status_code == 404
 
 
 def test_before_the_first_outlook_a_sheet_has_no_card(as_: Browser, farm_row: FarmRow) -> None:

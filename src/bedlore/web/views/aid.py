@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 
 from bedlore.decide.aid.findings import FINDINGS
@@ -15,7 +15,7 @@ from bedlore.service.first_aid import aid_account, careful_account
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import wiring
-from bedlore.web.views.common import age_words, frame, in_units, shown_for, unbroken
+from bedlore.web.views.common import age_words, bed_or_404, frame, in_units, shown_for, unbroken
 
 Context = dict[str, Any]
 _LOOK_BACK = dt.timedelta(days=120)
@@ -34,9 +34,7 @@ def aid_bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     """First aid for one bed: the symptoms to tap, then causes, acts and the next check."""
     row = request.farm_row
     described = farm_of_row(row)
-    mine = described.bed(bed)
-    if mine is None:
-        raise Http404
+    mine = bed_or_404(described, bed)
     shown, now = shown_for(request, described), wiring.now_of(row)
     given = request.GET
     answered = dict.fromkeys(_known(given, "yes"), True) | dict.fromkeys(_known(given, "no"), False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -21,7 +21,7 @@ from bedlore.service.shown import Shown
 from bedlore.sheets.away_sheet import away_pdf
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.web import absences, wiring
-from bedlore.web.views.common import frame, shown_for, unbroken
+from bedlore.web.views.common import bed_or_404, frame, shown_for, unbroken
 
 Context = dict[str, Any]
 USUAL_D = 21
@@ -65,10 +65,7 @@ def away_sheet(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
 
 def _bed(request: HttpRequest, bed: str) -> tuple[Farm, Bed]:
     described = farm_of_row(request.farm_row)
-    mine = described.bed(bed)
-    if mine is None:
-        raise Http404
-    return described, mine
+    return described, bed_or_404(described, bed)
 
 
 def _answer(request: HttpRequest, farm: Farm, bed: Bed, sent: dict[str, str]) -> Context:

@@ -38,7 +38,7 @@ from bedlore.web.parts.place import (
 from bedlore.web.parts.saving import Edit, save_part
 from bedlore.web.parts.stock import CONTAINERS, STORE, use_words
 from bedlore.web.views.build import pattern_words
-from bedlore.web.views.common import faults_by_field, frame, number_of, shown_for
+from bedlore.web.views.common import bed_or_404, faults_by_field, frame, number_of, shown_for
 from bedlore.web.views.write import sent_values
 
 Context = dict[str, Any]
@@ -148,9 +148,7 @@ def rebuild(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     What it was before stays readable."""
     row = request.farm_row
     described = farm_of_row(row)
-    there = described.bed(bed)
-    if there is None:
-        raise Http404
+    there = bed_or_404(described, bed)
     today = wiring.now_of(row).astimezone(described.site.zone_info()).date()
     form = Form(bed_part(bed, today), shown_for(request, described), {})
     act = request.POST.get("act", "")

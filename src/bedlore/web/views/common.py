@@ -9,7 +9,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -41,6 +41,14 @@ def marked_beds(farm: Farm) -> list[Marked]:
     return [
         Marked(bed, place + 1, SHAPES[place % len(SHAPES)]) for place, bed in enumerate(farm.beds)
     ]
+
+
+def bed_or_404(farm: Farm, bed: str) -> Bed:
+    """The bed of that id; raises Http404 when the farm has none."""
+    found = farm.bed(bed)
+    if found is None:
+        raise Http404
+    return found
 
 
 def shown_for(request: HttpRequest, farm: Farm) -> Shown:

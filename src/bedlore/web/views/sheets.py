@@ -6,7 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -34,6 +34,7 @@ from bedlore.web import tasks, wiring
 from bedlore.web.entry_fields import Values, units_of, with_unit, zone_options
 from bedlore.web.entry_words import told_entry
 from bedlore.web.views.common import (
+    bed_or_404,
     faults_by_field,
     frame,
     marked_beds,
@@ -48,10 +49,9 @@ _COLUMNS = ("day", "what", "much", "where", "left", "temp", "squeeze", "note")
 
 
 def _marked(farm: Farm, bed: str) -> Marked:
-    found = next((one for one in marked_beds(farm) if one.bed.id == bed), None)
-    if found is None:
-        raise Http404
-    return Marked(found.bed, found.number, found.shape)
+    found = bed_or_404(farm, bed)
+    (one,) = (one for one in marked_beds(farm) if one.bed == found)
+    return Marked(one.bed, one.number, one.shape)
 
 
 def _sheet(request: HttpRequest, farm: Farm, bed: str) -> Sheet:
@@ -210,8 +210,7 @@ def _pdf(data: bytes, name: str) -> HttpResponse:
 
 def at_bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     """Where a label's code leads: to writing down for this bed, or to its log."""
-    if farm_of_row(request.farm_row).bed(bed) is None:
-        raise Http404
+    bed_or_404(farm_of_row(request.farm_row), bed)
     page = "write" if may(request.role, "log", None) else "log"
     response = redirect(page, farm=farm)
     response["Location"] += f"?bed={bed}"

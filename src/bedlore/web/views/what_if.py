@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
@@ -33,7 +33,7 @@ from bedlore.web.entry_fields import (
     with_unit,
     zone_options,
 )
-from bedlore.web.views.common import faults_by_field, frame, shown_for, unbroken
+from bedlore.web.views.common import bed_or_404, faults_by_field, frame, shown_for, unbroken
 from bedlore.web.views.write import Form, stepped
 
 Context = dict[str, Any]
@@ -46,9 +46,7 @@ def what_if(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     """The form, and with it filled in, both futures."""
     row = request.farm_row
     described = farm_of_row(row)
-    found = described.bed(bed)
-    if found is None:
-        raise Http404
+    found = bed_or_404(described, bed)
     shown = shown_for(request, described)
     groups = _groups(described, found, shown)
     fields = [field for _key, _words, some in groups for field in some]
