@@ -28,6 +28,7 @@ from bedlore.service.what_if import MEMBERS, Start, read_change, start_what_if, 
 from bedlore.service.what_if_told import what_if_account
 from bedlore.sheets.futures import Shape, futures_svg
 from bedlore.store.files import FarmFolder
+from bedlore.store.keepsakes import Keepsakes
 from bedlore.store.weather_files import recorded_weather
 from bedlore.wiring import moment_in
 from benchmarks.filing import file_section, table
@@ -51,10 +52,11 @@ class World:
     log: LogReading
     recorded: Recorded
     now: dt.datetime
+    keeping: Keepsakes
 
-    def start(self, snapshot: Snapshot) -> Start:
-        """The bed brought up to now."""
-        return start_what_if(self.farm, self.bed, self.log, self.recorded, self.now, snapshot)
+    def start(self) -> Start:
+        """The bed brought up to now from the state that is kept."""
+        return start_what_if(self.farm, self.bed, self.log, self.recorded, self.now, self.keeping)
 
     def states(self) -> dict[int, Snapshot]:
         """What a morning may have kept, by age [d]: a fortnight old, and the oldest there is."""
@@ -76,7 +78,8 @@ def world(folder: Path) -> World:
     store = FarmFolder(folder)
     farm, now = store.load_farm(), whole_hour(moment_in(folder))
     log = store.read_log(farm, now)
-    return World(farm, farm.beds[0], log, recorded_weather(folder, farm.site), now)
+    return World(farm, farm.beds[0], log, recorded_weather(folder, farm.site), now,
+                 Keepsakes(folder))  # fmt: skip
 
 
 def answer(start: Start, raw: dict[str, str]) -> None:
@@ -106,9 +109,10 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         bed = world(Path(folder) / "farm")
         for days, kept in bed.states().items():
+            bed.keeping.keep_snapshot(bed.bed.id, kept)
             for words, raw in CHANGES.items():
-                first = seconds(lambda kept=kept, raw=raw: answer(bed.start(kept), raw))
-                start = bed.start(kept)
+                first = seconds(lambda raw=raw: answer(bed.start(), raw))
+                start = bed.start()
                 answer(start, raw)  # works out the future as it is
                 again = seconds(lambda start=start, raw=raw: answer(start, raw))
                 rows.append((f"{words}, state {days} d old", *first, *again))

@@ -96,12 +96,12 @@ def away(folder: Path, as_json: bool, bed_id: str, moment: str, leave: str, back
     now = moment_asked(folder, moment, farm)
     gone, returned = day_of(leave, "--from"), day_of(back, "--to")
     today = now.astimezone(farm.site.zone_info()).date()
-    days = days_of(gone, returned, today)[1]
+    days_of(gone, returned, today)  # or it raises
     named = bed_named(farm, bed_id)
     told = []
     for bed in [farm.bed(named)] if named else farm.standing(today):
         if bed is not None:
-            case = _case(folder, farm, bed, now, days + 1)
+            case = _case(folder, farm, bed, now)
             told.append(away_account(farm, bed, case, gone, returned, call))
     account = {"farm": farm.name, "beds": told}
     if pdf:
@@ -114,7 +114,7 @@ def away(folder: Path, as_json: bool, bed_id: str, moment: str, leave: str, back
 
 def _seen(folder: Path, farm: Farm, bed: Bed, now: dt.datetime) -> tuple[Any, Any]:
     """The bed as it is (None before it began) and the log."""
-    from bedlore.service.one_bed import outlook_now
+    from bedlore.service.beds_now import outlook_now
 
     log = _log(folder, farm, now)
     try:
@@ -129,15 +129,15 @@ def _log(folder: Path, farm: Farm, now: dt.datetime) -> LogReading:
     return FarmFolder(folder).read_log(farm, now)
 
 
-def _case(folder: Path, farm: Farm, bed: Bed, now: dt.datetime, days: int = 14) -> Case:
+def _case(folder: Path, farm: Farm, bed: Bed, now: dt.datetime) -> Case:
     """The bed now, in few members; raises KeeperError before it began."""
-    from bedlore.service.one_bed import case_now
+    from bedlore.service.beds_now import BedsNow
     from bedlore.store.keepsakes import Keepsakes
     from bedlore.store.weather_files import recorded_weather
 
-    keeping = Keepsakes(folder)
-    return case_now(farm, bed, _log(folder, farm, now), recorded_weather(folder, farm.site), now,
-                    keeping.snapshot(bed.id), keeping, days=days)  # fmt: skip
+    work = BedsNow(farm, [bed], _log(folder, farm, now), recorded_weather(folder, farm.site), now,
+                   Keepsakes(folder))  # fmt: skip
+    return work.few_case(bed)
 
 
 def render_careful(account: Account) -> RenderableType:

@@ -65,9 +65,8 @@ def what_if(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, 
     with worked_on(folder, moment, bed_id) as asked:
         bed = bed_meant(asked.farm, asked.bed_id)
         change = read_change(changes, asked.farm, bed)
-        kept = None if fresh else asked.keeping.snapshot(bed.id)
-        start = start_what_if(asked.farm, bed, asked.log, asked.recorded, asked.now, kept,
-                              asked.keeping)  # fmt: skip
+        start = start_what_if(asked.farm, bed, asked.log, asked.recorded, asked.now,
+                              asked.keeping, fresh=fresh)  # fmt: skip
         account = what_if_account(both_futures(start, change), asked.farm)
     shown = Shown(asked.farm.preferences.units)
     show(account, as_json, out, lambda told: render_what_if(told, shown))

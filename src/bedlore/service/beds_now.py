@@ -1,5 +1,5 @@
-"""The beds of a farm brought up to one moment, as learnt or as is usual, for what looks further
-than a morning: dates, plans, shelter."""
+"""The beds of a farm brought up to one moment, as learnt or as is usual: on all members for what
+looks further than a morning (dates, plans, shelter), on few for what is asked between mornings."""
 
 from __future__ import annotations
 
@@ -15,15 +15,26 @@ from bedlore.bed.cells import Air
 from bedlore.bed.loop import source_hash
 from bedlore.decide.case import Case
 from bedlore.decide.course import HORIZON_D, thinned
+from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
-from bedlore.outlook.ahead import WINDOW_D
-from bedlore.outlook.twin import Snapshot, bring_up
+from bedlore.outlook.ahead import WINDOW_D, look_ahead
+from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
+from bedlore.say import say
 from bedlore.service.belief import Belief, BeliefStore, beliefs_of
-from bedlore.service.morning import SEED, case_around, farm_members, surround
+from bedlore.service.morning import (
+    SEED,
+    beds_alive,
+    case_around,
+    farm_members,
+    surround,
+    whole_hour,
+)
 from bedlore.service.surroundings import Recorded, past_of, surroundings_of
+from bedlore.service.views import OutlookView, outlook_of
 
+FEW = 60  # members: odds to about 6 in 100 at even odds
 FRESH_SEED = SEED + 7919  # weather that nothing was chosen in
 FRESH_DRAWS = 5
 
@@ -41,26 +52,44 @@ class StatesKeeping(BeliefStore, Protocol):
 
 
 class BedsNow:
-    """What is asked of several beds of a farm at ``now`` (a whole hour)."""
+    """What is asked of ``beds`` of a farm at the hour of ``now``."""
 
     def __init__(self, farm: Farm, beds: list[Bed], log: LogReading, recorded: Recorded,
                  now: dt.datetime, keeping: StatesKeeping) -> None:  # fmt: skip
-        self.farm, self.log, self.recorded, self.now = farm, log, recorded, now
+        self.farm, self.log, self.recorded, self.now = farm, log, recorded, whole_hour(now)
         self._keeping = keeping
         usual = farm_members()
-        around = surround(farm, recorded, usual, now)
+        around = surround(farm, recorded, usual, self.now)
         self._beliefs: dict[str, Belief] = beliefs_of(farm, beds, log.current, around, usual,
                                                       keeping)  # fmt: skip
 
     def case(self, bed: Bed) -> Case:
         """A bed with everything to decide about it; its fortnight is not run yet."""
         belief = self._beliefs[bed.id]
-        around = belief.surroundings
-        past = past_of(bed, around, self.log.current)
         begin = belief.snapshot or self._keeping.snapshot(bed.id)
-        twin = bring_up(past, belief.params, self.now, begin)
-        if twin.snapshot is not begin:
-            self._keeping.keep_snapshot(bed.id, twin.snapshot)
+        case = self._case(bed, belief, begin)
+        if case.twin.snapshot is not begin:
+            self._keeping.keep_snapshot(bed.id, case.twin.snapshot)
+        return case
+
+    def few_case(self, bed: Bed, *, fresh: bool = False) -> Case:
+        """The same on ``FEW`` of the members, of which nothing is kept; ``fresh`` begins from no
+        kept state. Raises KeeperError before the bed began."""
+        if bed not in beds_alive(self.farm, self.now)[0]:
+            raise KeeperError(say("The bed begins on {day}: nothing to say of it yet.",
+                                  day=bed.started.isoformat()),
+                              f"beds.{bed.id}.started")  # fmt: skip
+        whole = self._beliefs[bed.id]
+        some = np.linspace(0, len(whole.params) - 1, FEW).round().astype(np.int64)
+        belief = replace(whole, params=whole.params[some],
+                         surroundings=whole.surroundings.of_members(some))  # fmt: skip
+        kept = None if fresh else whole.snapshot or self._keeping.snapshot(bed.id)
+        past = past_of(bed, belief.surroundings, self.log.current)
+        return self._case(bed, belief, _of_members(kept, past, whole.params, some))
+
+    def _case(self, bed: Bed, belief: Belief, begin: Snapshot | None) -> Case:
+        around = belief.surroundings
+        twin = bring_up(past_of(bed, around, self.log.current), belief.params, self.now, begin)
         twin = replace(twin, doubt=belief.rests.doubt)
         return case_around(self.farm, bed, twin, around, self.log.current)
 
@@ -80,6 +109,22 @@ class BedsNow:
         around = surroundings_of(self.farm.site, self.recorded, params, self.now, self.now,
                                  days * 24, seed)  # fmt: skip
         return around.air(bed, self.now, self.now + dt.timedelta(days=days))
+
+
+def _of_members(snapshot: Snapshot | None, past: Past, params: NDArray[np.void],
+                some: NDArray[np.int64]) -> Snapshot | None:  # fmt: skip
+    """The state of ``some`` members of a snapshot that still holds for all of them."""
+    if snapshot is None or snapshot.state.members != len(params):
+        return None
+    hour = past.hour_of(snapshot.at)
+    if hour <= 0 or snapshot.key != history_key(past, params, hour):
+        return None
+    return Snapshot(snapshot.at, history_key(past, params[some], hour), snapshot.state.pick(some))
+
+
+def outlook_now(case: Case) -> OutlookView:
+    """The coming hour, which is the bed as it is."""
+    return outlook_of(look_ahead(case.twin, case.air, hours=1, every=1), case.twin.bed.id)
 
 
 def day_key(farm: Farm, bed: Bed, log: LogReading, now: dt.datetime, *asked: object) -> str:

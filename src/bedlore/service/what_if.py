@@ -36,10 +36,8 @@ from bedlore.farm.materials import CoverMaterial, Feedstock
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import Ahead, look_ahead
-from bedlore.outlook.twin import Snapshot
 from bedlore.say import say
-from bedlore.service.belief import BeliefStore
-from bedlore.service.one_bed import FEW, case_now
+from bedlore.service.beds_now import FEW, BedsNow, StatesKeeping
 from bedlore.service.surroundings import Recorded
 from bedlore.service.views import TOGETHER, OutlookView, outlook_of
 
@@ -173,13 +171,14 @@ class WhatIf:
 
 
 def start_what_if(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.datetime,
-                  snapshot: Snapshot | None,
-                  store: BeliefStore | None = None) -> Start:  # fmt: skip
-    """``MEMBERS`` of the farm's members brought up to ``now``, from ``snapshot`` where it holds.
+                  keeping: StatesKeeping, *, fresh: bool = False) -> Start:  # fmt: skip
+    """``MEMBERS`` of the farm's members brought up to ``now``, from the state in ``keeping`` where
+    it holds and ``fresh`` does not ask for a new one.
 
-    The bed is as ``store`` has learnt it, if it has.
+    Raises KeeperError before the bed began.
     """
-    return Start(farm, bed, case_now(farm, bed, log, recorded, now, snapshot, store))
+    work = BedsNow(farm, [bed], log, recorded, now, keeping)
+    return Start(farm, bed, work.few_case(bed, fresh=fresh))
 
 
 def what_if(start: Start, change: Change) -> WhatIf:

@@ -18,8 +18,8 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.say import say, sentences
 from bedlore.service.away import away_account, days_of
+from bedlore.service.beds_now import BedsNow
 from bedlore.service.morning import whole_hour
-from bedlore.service.one_bed import case_now
 from bedlore.store.db.keeping import DbKeeping
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow
@@ -50,15 +50,14 @@ def found(row: FarmRow, farm: Farm, bed: Bed, leave: dt.date, back: dt.date) -> 
     """The absence, begun now or before; not yet ``done`` while it is worked out. Raises
     KeeperError for dates that cannot be."""
     now = whole_hour(wiring.now_of(row))
-    days = days_of(leave, back, now.astimezone(farm.site.zone_info()).date())[1]
+    days_of(leave, back, now.astimezone(farm.site.zone_info()).date())  # or it raises
     keeping = DbKeeping(row, settings.DATA_FOLDER / "states")
     key = (str(row.pk), bed.id, keeping.inputs(now), leave.isoformat(), back.isoformat())
 
     def told() -> Account:
-        case = case_now(farm, bed, DbLog(row).read_log(farm, now, bed.id),
-                        DbWeather(row).recorded(now), now, keeping.snapshot(bed.id), keeping,
-                        days=days + 1)  # fmt: skip
-        return away_account(farm, bed, case, leave, back)
+        work = BedsNow(farm, [bed], DbLog(row).read_log(farm, now, bed.id),
+                       DbWeather(row).recorded(now), now, keeping)  # fmt: skip
+        return away_account(farm, bed, work.few_case(bed), leave, back)
 
     with _lock:
         work = _works.get(key)

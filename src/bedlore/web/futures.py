@@ -32,7 +32,7 @@ def found(row: FarmRow, farm: Farm, bed: Bed, change: Change) -> WhatIf:
         if start is None:
             start = start_what_if(
                 farm, bed, DbLog(row).read_log(farm, now, bed.id), DbWeather(row).recorded(now),
-                now, keeping.snapshot(bed.id), keeping,
+                now, keeping,
             )  # fmt: skip
             _starts[key] = start
             while len(_starts) > _KEPT:

@@ -11,7 +11,10 @@ import pytest
 from click.testing import CliRunner
 
 from bedlore.cli.main import cli
+from bedlore.decide.away import LONGEST_D
+from bedlore.service.away import SOONEST_D
 from bedlore.service.fields import FIELDS
+from bedlore.service.morning import HORIZON_D
 from tests.unit.cli.json_keys import keys_of
 from tests.unit.cli.test_dates import FARM, NOW
 
@@ -89,6 +92,10 @@ def test_unclear_words_are_answered_with_a_choice(farm: Path) -> None:
     assert "not clear" in told.output
     assert "smells rotten" in told.output
     assert run("aid", farm, "--bed", "nowhere", "--symptom", "ants").exit_code == 1
+
+
+def test_the_weather_drawn_reaches_to_the_end_of_the_longest_absence() -> None:
+    assert SOONEST_D + LONGEST_D < HORIZON_D
 
 
 def test_away_weighs_and_prints_a_page_a_bed(farm: Path, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,15 +13,17 @@ from bedlore.bed.history import start_of
 from bedlore.errors import FaultList
 from bedlore.farm.load import load_farm
 from bedlore.farm.reading import LogReading
-from bedlore.outlook.twin import Past, bring_up
+from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
 from bedlore.service.morning import farm_members, surround
 from bedlore.service.surroundings import BedAir, Recorded
 from bedlore.service.what_if import MEMBERS, Start, read_change, start_what_if, what_if
 from bedlore.service.what_if_told import what_if_account
+from bedlore.store.keepsakes import Keepsakes
 from tests.morning_fake import FARM_FILE
 
 NOW = dt.datetime(2026, 1, 25, 6, tzinfo=dt.UTC)
 LOG = LogReading((), ())
+NOTHING = Keepsakes(Path("/nowhere"))  # holds nothing and keeps nothing
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +35,7 @@ def farm():
 
 @pytest.fixture(scope="module")
 def start(farm) -> Start:
-    return start_what_if(farm, farm.beds[0], LOG, Recorded(), NOW, None)
+    return start_what_if(farm, farm.beds[0], LOG, Recorded(), NOW, NOTHING)
 
 
 def changed(start: Start, **raw: str):
@@ -66,7 +69,7 @@ def test_feed_warms_and_lies_there_and_half_a_bucket_is_weighed(start):
 def test_a_mat_of_a_bed_without_one_draws_power(farm):
     weir = farm.beds[2]
     assert weir.heat_mat is None
-    start = start_what_if(farm, weir, LOG, Recorded(), NOW, None)
+    start = start_what_if(farm, weir, LOG, Recorded(), NOW, NOTHING)
     found = changed(start, mat="on", mat_watts="60 W", mat_setpoint_c="20 degC")
     # 60 W for a fortnight is 20.16 kWh, by area over the zones, of which half hold nothing yet.
     in_use = sum(z.length_m for z in weir.zones if z.active) / sum(z.length_m for z in weir.zones)
@@ -81,25 +84,35 @@ def test_a_cover_takes_the_place_of_the_present_one(start):
     assert bare.moisture_frac[1] < thick.moisture_frac[1]  # an open bed dries
 
 
-def test_it_starts_from_the_kept_state_of_all_members(farm, start):
+def test_it_starts_from_the_kept_state_of_all_members(farm, start, tmp_path):
     bed, params = farm.beds[0], farm_members()
     around = surround(farm, Recorded(), params, NOW)
     began = start_of(bed, farm.site.zone_info())
     past = Past(bed, began, BedAir(around, bed, began), ())
-    kept = bring_up(past, params, NOW - dt.timedelta(days=3)).snapshot
-    kept = replace(kept, state=bring_up(past, params, kept.at).state) if kept.at == began else kept
-    fresh = start.case.twin.state.cells.temp_c
-    warm = start_what_if(farm, bed, LOG, Recorded(), NOW, kept).case.twin.state.cells.temp_c
-    assert np.abs(warm - fresh).max() < 0.02  # single precision where it was kept
+    at = NOW - dt.timedelta(days=3)
+    kept = Snapshot(at, history_key(past, params, past.hour_of(at)),
+                    bring_up(past, params, at).state)  # fmt: skip
+    whole = bring_up(past, params, NOW).state.pick(np.linspace(0, 199, MEMBERS).round().astype(int))
+    keeping = Keepsakes(tmp_path)
+    keeping.keep_snapshot(bed.id, kept)
+    warm = start_what_if(farm, bed, LOG, Recorded(), NOW, keeping).case.twin
+    assert warm.snapshot.at == at
+    assert np.allclose(warm.state.cells.temp_c, whole.cells.temp_c, atol=0.02)  # kept in singles
+    anew = start_what_if(farm, bed, LOG, Recorded(), NOW, keeping, fresh=True).case.twin
+    fresh = start.case.twin.state.cells.temp_c  # other draws of what was filled in
+    assert np.array_equal(anew.state.cells.temp_c, fresh)
+    assert not np.allclose(warm.state.cells.temp_c, fresh, atol=0.02)
 
 
-def test_a_kept_state_of_another_past_is_left_aside(farm, start):
+def test_a_kept_state_of_another_past_is_left_aside(farm, start, tmp_path):
     bed, params = farm.beds[0], farm_members()
     around = surround(farm, Recorded(), params, NOW)
     began = start_of(bed, farm.site.zone_info())
     kept = bring_up(Past(bed, began, BedAir(around, bed, began), ()), params, NOW).snapshot
     other = replace(kept, key="of another bed", state=kept.state.pick(np.zeros(200, np.int64)))
-    warm = start_what_if(farm, bed, LOG, Recorded(), NOW, other).case.twin.state
+    keeping = Keepsakes(tmp_path)
+    keeping.keep_snapshot(bed.id, other)
+    warm = start_what_if(farm, bed, LOG, Recorded(), NOW, keeping).case.twin.state
     assert np.array_equal(warm.cells.temp_c, start.case.twin.state.cells.temp_c)
 
 
