@@ -12,49 +12,18 @@ from bedlore.cli.main import cli
 from bedlore.decide.date_words import brief
 from bedlore.service.fields import FIELDS
 from bedlore.store.ahead_files import AheadFiles, FolderAhead
+from tests.small_farm import TWO_SIDES, feed, write_farm
 from tests.unit.cli.json_keys import keys_of
 
-FARM = """
-name = "Ousel Mill Kitchen Garden"
-[site]
-latitude_deg = 46.0
-longitude_deg = 8.0
-time_zone = "UTC"
-[site.normals]
-daily_low_c = [1, 1, 2, 4, 7, 10, 12, 12, 10, 7, 4, 2]
-daily_high_c = [7, 8, 11, 14, 17, 20, 23, 23, 20, 15, 11, 8]
-rh_frac = 0.8
-[site.building]
-kind = "shed"
-[[beds]]
-id = "sluice"
-name = "Sluice bed"
-length = "1.2 m"
-width = "0.7 m"
-depth = "0.4 m"
-started = 2025-04-20
-[[beds.zones]]
-id = "race"
-worms = "0.5 kg"
-[[beds.zones]]
-id = "bank"
-worms = "0.3 kg"
-"""
 NOW = "2025-05-20 12:00"
 
 
 @pytest.fixture(scope="module")
 def farm(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("mill")
-    (folder / "farm.toml").write_text(FARM, "utf-8")
-    lines = [
-        {"kind": "feed", "id": f"f{day}", "at": f"2025-05-{day:02d}T09:00:00Z", "bed": "sluice",
-         "zone": zone, "parts": [{"material": "food_mixed_kitchen", "mass_kg": 0.8}]}
-        for day, zone in ((3, "race"), (14, "bank"), (18, "bank"))
-    ] + [{"kind": "switch", "id": "s1", "at": "2025-05-10T09:00:00Z", "bed": "sluice",
-          "side": "bank"}]  # fmt: skip
-    (folder / "log.jsonl").write_text("".join(json.dumps(x) + "\n" for x in lines), "utf-8")
-    return folder
+    meals = [feed(f"f{day}", f"2025-05-{day:02d}T09:00:00Z", 0.8, zone=zone)
+             for day, zone in ((3, "race"), (14, "bank"), (18, "bank"))]  # fmt: skip
+    switch = {"kind": "switch", "id": "s1", "at": "2025-05-10T09:00:00Z", "side": "bank"}
+    return write_farm(tmp_path_factory.mktemp("mill"), TWO_SIDES, [*meals, switch])
 
 
 @pytest.fixture(autouse=True)

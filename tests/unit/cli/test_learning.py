@@ -13,49 +13,21 @@ from bedlore.cli.main import cli
 from bedlore.learn.verify import past_outlook
 from bedlore.service.fields import FIELDS
 from bedlore.store.learnings import Learnings
+from tests.small_farm import SPRING, feed, write_farm
 from tests.unit.cli.json_keys import keys_of
 
-FARM = """
-name = "Ousel Mill Kitchen Garden"
-[site]
-latitude_deg = 52.0
-longitude_deg = 1.0
-time_zone = "UTC"
-[site.normals]
-daily_low_c = [1, 1, 2, 4, 7, 10, 12, 12, 10, 7, 4, 2]
-daily_high_c = [7, 8, 11, 14, 17, 20, 23, 23, 20, 15, 11, 8]
-rh_frac = 0.8
-[site.building]
-kind = "shed"
-[[beds]]
-id = "sluice"
-name = "Sluice bed"
-length = "1.2 m"
-width = "0.7 m"
-depth = "0.4 m"
-place = "indoors"
-started = 2025-03-01
-[[beds.zones]]
-id = "race"
-worms = "0.5 kg"
-"""
 NOW = "2025-03-13 12:00"
 
 
 @pytest.fixture(scope="module")
 def farm(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("mill")
-    (folder / "farm.toml").write_text(FARM, "utf-8")
-    lines = [
-        {"kind": "feed", "id": "f1", "at": "2025-03-03T09:00:00Z", "bed": "sluice",
-         "parts": [{"material": "food_mixed_kitchen", "mass_kg": 1.0}]},
+    return write_farm(tmp_path_factory.mktemp("mill"), SPRING, [
+        feed("f1", "2025-03-03T09:00:00Z", 1.0),
         *({"kind": "probe", "id": f"p{i}", "at": f"2025-03-{4 + i:02d}T08:00:00Z",
-           "bed": "sluice", "temp_c": 8.0 + 0.3 * i, "device": "stick"} for i in range(7)),
-        {"kind": "core", "id": "c1", "at": "2025-03-11T09:00:00Z", "bed": "sluice",
-         "volume_l": 1.0, "adults": 9, "juveniles": 4},
-    ]  # fmt: skip
-    (folder / "log.jsonl").write_text("".join(json.dumps(x) + "\n" for x in lines), "utf-8")
-    return folder
+           "temp_c": 8.0 + 0.3 * i, "device": "stick"} for i in range(7)),
+        {"kind": "core", "id": "c1", "at": "2025-03-11T09:00:00Z", "volume_l": 1.0,
+         "adults": 9, "juveniles": 4},
+    ])  # fmt: skip
 
 
 def run(*words: str):

@@ -1,4 +1,4 @@
-"""``bedlore plan`` on the farm of ``test_dates``: JSON, text, what is kept."""
+"""``bedlore plan`` on a small farm of a folder: JSON, text, what is kept."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from click.testing import CliRunner
 from bedlore.cli.main import cli
 from bedlore.service.fields import FIELDS
 from bedlore.store.ahead_files import FolderAhead
+from tests.small_farm import TWO_SIDES, feed, write_farm
 from tests.unit.cli.json_keys import keys_of
-from tests.unit.cli.test_dates import FARM, NOW
+from tests.unit.cli.test_dates import NOW
 
 
 @pytest.fixture
@@ -27,11 +28,8 @@ def farm(tmp_path: Path, monkeypatch) -> Path:  # type: ignore[no-untyped-def]
     monkeypatch.setattr(plan_search, "Effort", lambda: quick)
     store = '[[store]]\nmaterial = "kitchen scraps"\nmass = "5 kg"\nper_week = "3 kg"\n'
     prefs = '[preferences]\nprice_per_kwh = 0.3\ncurrency = "EUR"\n'
-    (tmp_path / "farm.toml").write_text(FARM + store + prefs, "utf-8")
-    line = {"kind": "feed", "id": "f1", "at": "2025-05-12T09:00:00Z", "bed": "sluice",
-            "zone": "race", "parts": [{"material": "food_mixed_kitchen", "mass_kg": 0.8}]}
-    (tmp_path / "log.jsonl").write_text(json.dumps(line) + "\n", "utf-8")
-    return tmp_path
+    meal = feed("f1", "2025-05-12T09:00:00Z", 0.8, zone="race")
+    return write_farm(tmp_path, TWO_SIDES + store + prefs, [meal])
 
 
 def test_a_plan_is_told_kept_and_registered(farm: Path, monkeypatch) -> None:  # type: ignore[no-untyped-def]

@@ -9,8 +9,8 @@ from click.testing import CliRunner
 
 from bedlore.cli.main import cli
 from bedlore.service.fields import FIELDS
+from tests.small_farm import farm_text, write_farm
 from tests.unit.cli.json_keys import keys_of
-from tests.unit.cli.test_dates import FARM
 
 
 def test_shelter_is_told_and_registered(tmp_path: Path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
@@ -18,8 +18,7 @@ def test_shelter_is_told_and_registered(tmp_path: Path, monkeypatch) -> None:  #
     from bedlore.service.morning import farm_members
 
     monkeypatch.setattr(beds_now, "farm_members", lambda: farm_members(8))
-    farm = FARM.replace("2025-04-20", "2025-12-10")
-    (tmp_path / "farm.toml").write_text(farm, "utf-8")
+    write_farm(tmp_path, farm_text("2025-12-10", race="0.5 kg", bank="0.3 kg"), [])
     words = ["shelter", str(tmp_path), "--at", "2026-01-10 08:00"]
     done = CliRunner().invoke(cli, [*words, "--json"])
     assert done.exit_code == 0, done.output

@@ -15,8 +15,9 @@ from bedlore.decide.away import LONGEST_D
 from bedlore.service.away import SOONEST_D
 from bedlore.service.fields import FIELDS
 from bedlore.service.morning import HORIZON_D
+from tests.small_farm import TWO_SIDES, feed, write_farm
 from tests.unit.cli.json_keys import keys_of
-from tests.unit.cli.test_dates import FARM, NOW
+from tests.unit.cli.test_dates import NOW
 
 STORE = """
 [[store]]
@@ -29,16 +30,11 @@ FINDINGS = {"sour_smell", "heat", "climbing", "fed_starch"}
 
 @pytest.fixture(scope="module")
 def farm(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("mill")
-    (folder / "farm.toml").write_text(FARM + STORE, "utf-8")
-    lines = [
-        {"kind": "feed", "id": f"f{day}", "at": f"2025-05-{day:02d}T09:00:00Z", "bed": "sluice",
-         "zone": "race", "parts": [{"material": what, "mass_kg": 0.6}]}
-        for day, what in ((3, "food_mixed_kitchen"), (14, "food_bread"))
-    ] + [{"kind": "sighting", "id": "s1", "at": "2025-05-19T09:00:00Z", "bed": "sluice",
-          "what": "worms_on_lid"}]  # fmt: skip
-    (folder / "log.jsonl").write_text("".join(json.dumps(x) + "\n" for x in lines), "utf-8")
-    return folder
+    return write_farm(tmp_path_factory.mktemp("mill"), TWO_SIDES + STORE, [
+        feed("f3", "2025-05-03T09:00:00Z", 0.6, zone="race"),
+        feed("f14", "2025-05-14T09:00:00Z", 0.6, "food_bread", zone="race"),
+        {"kind": "sighting", "id": "s1", "at": "2025-05-19T09:00:00Z", "what": "worms_on_lid"},
+    ])  # fmt: skip
 
 
 def run(*args: object):

@@ -24,7 +24,7 @@ from bedlore.service.morning import farm_members, morning, situation_of, surroun
 from bedlore.service.score import bed_spread
 from bedlore.service.surroundings import Recorded
 from bedlore.store.learnings import Learnings
-from tests.unit.cli.test_learning import FARM
+from tests.small_farm import SPRING
 
 NOW = dt.datetime(2025, 3, 22, 12, tzinfo=dt.UTC)
 HOUR = dt.timedelta(hours=1)
@@ -43,7 +43,7 @@ READ = [probe(i, 60 + 48 * i, 8.0 - 0.2 * i) for i in range(7)]
 
 @pytest.fixture(scope="module")
 def farm() -> Farm:
-    return parse_farm(FARM)
+    return parse_farm(SPRING)
 
 
 def reading(*entries: log.AnyEntry) -> LogReading:
