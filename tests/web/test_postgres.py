@@ -23,7 +23,7 @@ from tests.web.conftest import INES, NOW
 pytestmark = pytest.mark.postgres
 ROOT = Path(__file__).parents[2]
 SAME = ["tests/unit/store/contract", "tests/web/test_writing.py", "tests/web/test_archive.py",
-        "tests/web/test_told.py", "tests/web/test_jobs.py"]  # fmt: skip
+        "tests/web/test_told.py", "tests/web/test_jobs.py", "tests/web/test_alerts.py"]  # fmt: skip
 CROSS = """
 import io, sys, django
 django.setup()
