@@ -119,6 +119,8 @@ def test_files_have_their_largest_size_and_so_has_what_waits(
     monkeypatch.setattr("bedlore.web.views.bring_in.MAX_LOG_BYTES", 10**6)
     monkeypatch.setattr("bedlore.web.incoming.MOST_BYTES", 100)
     assert "Too many files wait" in posted(as_("keeper"), "log/", LOG).content.decode()
+    monkeypatch.setattr("bedlore.web.uploads.OTHER_BYTES", 100)  # of the whole form
+    assert "larger than" in posted(as_("keeper"), "log/", LOG).content.decode()
 
 
 def test_readings_are_mapped_shown_and_taken_once(as_: Browser, book: DbLog) -> None:

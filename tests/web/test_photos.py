@@ -13,7 +13,7 @@ from bedlore.service.book import Author
 from bedlore.service.correct_entry import correct_entry
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow, LogEntry, Photo
-from bedlore.web import wiring
+from bedlore.web import uploads, wiring
 from tests.unit.farm.test_bed import FARM
 from tests.unit.service.test_photographs import picture
 
@@ -73,10 +73,31 @@ def test_five_at_once_are_too_many(as_: As, farm_row: FarmRow) -> None:
     assert "At most 4 photographs" in page.content.decode()
 
 
-def test_more_than_a_photograph_is_refused_before_it_is_read(
+def test_of_too_much_no_file_is_kept_and_nothing_typed_is_lost(
     as_: As, farm_row: FarmRow, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bedlore.web.uploads.OTHER_BYTES", 1000)
+    monkeypatch.setattr(uploads, "OTHER_BYTES", 1000)
+    # The file stands before what was typed, as a browser may send it.
+    late = {"photo": sent()["photo"], "bed": "sluice", "note": "mites?", "client_id": "c-1"}
+    page = as_("helper").post(NOTE, late)
+    text = page.content.decode()
+    assert page.status_code == 422
+    assert 'id="e-photo"' in text
+    assert "at most 60 MB are taken at once" in text
+    assert "mites?" in text
+    assert not LogEntry.objects.exists()
+    assert not Photo.objects.exists()
+    mended = as_("helper").post(NOTE, {**late, "photo": ""})
+    assert mended.status_code == 302
+    added = f"/farms/mill/log/{LogEntry.objects.get().entry_id}/photos/"
+    assert "at most 60 MB" in as_("helper").post(added, sent(), follow=True).content.decode()
+    assert not Photo.objects.exists()
+
+
+def test_what_is_beyond_all_measure_is_refused_before_it_is_read(
+    as_: As, farm_row: FarmRow, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(uploads, "READ_BYTES", 1000)
     page = as_("helper").post(NOTE, sent(content=b"x" * 2000))
     assert page.status_code == 400
     assert "too large" in page.content.decode()

@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 
 from bedlore.errors import Fault, FaultList
 from bedlore.store.durable import replace_file
+from bedlore.web.uploads import too_long_bytes
 
 KEPT_S = 24 * 3600
 MOST_BYTES = 400_000_000  # of all files that wait
@@ -37,10 +38,10 @@ class Incoming:
 def received(request: HttpRequest, field: str, most_bytes: int) -> Incoming:
     """The file in ``field``, or the one sent before whose word is in ``kept``; raises a fault
     beside the field when there is none or it is too large."""
-    sent = request.FILES.get(field)
-    if sent is None:
+    too_long, sent = too_long_bytes(request), request.FILES.get(field)
+    if sent is None and not too_long:
         return _kept(request, field)
-    if sent.size is None or sent.size > most_bytes:
+    if sent is None or sent.size is None or sent.size > most_bytes:
         raise FaultList([Fault(field, _("The file is larger than %d MB. Split it and bring the"
                                         " parts in one after the other.")
                                % (most_bytes // 1_000_000))])  # fmt: skip

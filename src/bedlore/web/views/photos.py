@@ -11,11 +11,12 @@ from django.views.decorators.http import require_POST
 
 from bedlore.errors import Fault, FaultList
 from bedlore.say import say
-from bedlore.service.photographs import MOST_AT_ONCE, Photograph, photograph
+from bedlore.service.photographs import MAX_BYTES, MOST_AT_ONCE, Photograph, photograph
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow
 from bedlore.store.db.photos import DbPhotos
 from bedlore.web import wiring
+from bedlore.web.uploads import OTHER_BYTES, too_long_bytes
 
 _YEAR_S = 365 * 24 * 3600
 # Whatever a file is taken for: it runs nothing, loads nothing and is in no frame.
@@ -29,6 +30,12 @@ def photos_of(row: FarmRow) -> DbPhotos:
 
 def taken_in(request: HttpRequest) -> list[Photograph]:
     """The photographs that a form sent, made anew; raises :class:`FaultList` beside ``photo``."""
+    if sent_bytes := too_long_bytes(request):
+        raise FaultList([Fault("photo", say(
+            "What was sent has {size} MB; at most {most} MB are taken at once, and {one} MB of one"
+            " photograph. Choose fewer or smaller ones; more can be added to the entry later.",
+            size=round(sent_bytes / 1e6), most=OTHER_BYTES // 1_000_000,
+            one=MAX_BYTES // 1_000_000))])  # fmt: skip
     sent = [one for one in request.FILES.getlist("photo") if one.size]
     if len(sent) > MOST_AT_ONCE:
         raise FaultList([Fault("photo", say("At most {most} photographs go with an entry at once.",
