@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.decide.candidates import NOTHING, candidates, menus, rows, words_of
+from bedlore.decide.candidates import NOTHING, candidates, foamed, menus, rows, words_of
 from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case, picked
 from bedlore.decide.change import causes, inputs_of, sentence
 from bedlore.decide.explain import Findings, explain
@@ -144,7 +144,7 @@ def _run_on(half: Case, actions: Sequence[Action]) -> list[Future]:
     found = []
     for action in actions:
         given = rows(half, action)
-        ahead = half.run(given)
+        ahead = foamed(half, [action]).run(given)
         found.append(
             Future(
                 action, score(half, action, ahead, given, every), effect(ahead, half.limits),
@@ -157,7 +157,7 @@ def _run_on(half: Case, actions: Sequence[Action]) -> list[Future]:
 def _whole(case: Case, action: Action) -> tuple[Score, Effect]:
     """An action on all members, as the odds are told."""
     given = rows(case, action)
-    ahead = case.run(given)
+    ahead = foamed(case, [action]).run(given)
     every = np.arange(case.twin.members)
     return score(case, action, ahead, given, every), effect(ahead, case.limits)
 

@@ -292,8 +292,9 @@ def rows(case: Case, action: Action) -> list[Floats]:
                 np.median(laid, axis=0)
                 for laid in (case.twin.state.zones.foam_r, case.twin.state.zones.foam_top_r)
             )
+            more = r if goes_under(case) else 0.0  # the walls: :func:`walled`
             return [
-                plan.set_foam(hour, z, float(around[z]) + r, float(over[z]) + r) for z in zones
+                plan.set_foam(hour, z, float(around[z]) + more, float(over[z]) + r) for z in zones
             ]
         case "mat":
             mat = case.twin.bed.heat_mat
@@ -305,6 +306,29 @@ def rows(case: Case, action: Action) -> list[Floats]:
             return [plan.carry_worms(hour, z, target, share=MOVE_SHARE) for z in zones]
         case _:
             return []
+
+
+def goes_under(case: Case) -> bool:
+    """Whether foam can be put under the bed: not where it stands on a floor, or on the ground,
+    which keeps it warm from below in the cold."""
+    return case.twin.bed.stand == "legs"
+
+
+def foamed(case: Case, actions: Sequence[Action]) -> Case:
+    """``case`` as ``actions`` insulate its walls, to run them in.
+
+    The model's own added foam lies round the walls and below alike. Where none goes under the bed
+    it is counted with the walls instead, for as long as the run.
+    """
+    r = sum(a.thickness_m / MATERIALS[a.material].k_w_mk for a in actions if a.kind == "insulate")
+    return walled(case, r) if r and not goes_under(case) else case
+
+
+def walled(case: Case, r_m2kw: float) -> Case:
+    """The bed with that much more insulation round its walls alone [m2 K/W]."""
+    geometry = case.twin.geometry
+    thicker = geometry._replace(side_r=geometry.side_r + r_m2kw)
+    return replace(case, twin=replace(case.twin, geometry=thicker))
 
 
 def _zones_of(case: Case, action: Action) -> list[int]:
@@ -371,8 +395,12 @@ def _words_of(case: Case, action: Action) -> str:
         case "uncover":
             return say("take the cover off {where} and let it breathe.", where=where)
         case "insulate":
-            return say("put {thickness} of foam board all round, under and on top of {where}.",
-                       thickness=speech.thickness(action.thickness_m), where=where)  # fmt: skip
+            thickness = speech.thickness(action.thickness_m)
+            if goes_under(case):
+                return say("put {thickness} of foam board all round, under and on top of {where}.",
+                           thickness=thickness, where=where)  # fmt: skip
+            return say("put {thickness} of foam board round the walls and on top of {where}.",
+                       thickness=thickness, where=where)  # fmt: skip
         case "mat" if action.material == "on" and action.setpoint_c is not None:
             return say("switch the heat mat on and set its thermostat to {temp}.",
                        temp=speech.temp(action.setpoint_c))  # fmt: skip

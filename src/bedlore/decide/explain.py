@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from bedlore.decide.candidates import goes_under
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.hold import Measure
@@ -288,7 +289,7 @@ def _would_help(case: Case, found: Findings) -> list[str]:
                         for e in (measure.effect, measure.bare))  # fmt: skip
         said.append(say("{measure}: {verdict} (the limit passed in {passed} of {tried} futures"
                         " tried, in {bare} with nothing done).",
-                        measure=say(_MEASURES[measure.name]),
+                        measure=_measure_words(case, measure),
                         verdict=_verdict(case, measure, limit), passed=passed, bare=bare,
                         tried=measure.effect.odds.members))  # fmt: skip
     return said
@@ -303,6 +304,12 @@ _MEASURES = {
     "uncover": message("The cover off"),
     "water": message("The cover off and a sprinkling of water"),
 }
+
+
+def _measure_words(case: Case, measure: Measure) -> Said:
+    if measure.name == "foam" and not goes_under(case):
+        return say("5 cm of foam board round the walls and on top")
+    return say(_MEASURES[measure.name])
 
 
 def _verdict(case: Case, measure: Measure, limit: str) -> Said:

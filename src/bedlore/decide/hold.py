@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Floats
-from bedlore.decide.candidates import FOAM, FOAM_M, rows, words_of
+from bedlore.decide.candidates import FOAM, FOAM_M, foamed, rows, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
@@ -84,7 +84,7 @@ def _measure(case: Case, limit: Limit, bare: Score, bare_effect: Effect,
              members: NDArray[np.int64], name: MeasureName,
              actions: Sequence[Action]) -> Measure:  # fmt: skip
     given: list[Floats] = [row for action in actions for row in rows(case, action)]
-    ahead = case.run(given, members)
+    ahead = foamed(case, actions).run(given, members)
     action = replace(actions[0], words=words_of(case, actions[0]))
     found = score(case, action, ahead, given, members)
     came = effect(ahead, case.limits)

@@ -119,7 +119,7 @@ def _name(case: Case, action: Action) -> Words:
     names = {
         "feed": say("Feeding"), "mat": say("The heat mat"), "cover": say("The cover"),
         "uncover": say("Taking the cover off"), "water": say("Watering"),
-        "bedding": say("Dry bedding"), "insulate": say("Foam board all round"),
+        "bedding": say("Dry bedding"), "insulate": say("Foam board"),
         "move": say("Carrying worms over"),
     }  # fmt: skip
     return names.get(action.kind, words_of(case, action))

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Air, Floats
-from bedlore.decide.candidates import NOTHING, rows
+from bedlore.decide.candidates import NOTHING, foamed, rows
 from bedlore.decide.case import AFTER_MEMBERS, Case, picked
 from bedlore.decide.course import thinned
 from bedlore.decide.meals import tables
@@ -112,7 +112,7 @@ def plan_rows(case: Case, moves: Moves) -> list[Floats]:
 def try_plan(case: Case, moves: Moves) -> tuple[Tried, Ahead]:
     """A plan run on all members of ``case``."""
     given = plan_rows(case, moves)
-    ahead = case.run(given)
+    ahead = foamed(case, moves).run(given)
     every = np.arange(case.twin.members)
     found = score(case, NOTHING, ahead, given, every)
     work = np.full(case.twin.members, sum(WORK_H[action.kind] for action in moves))

@@ -18,7 +18,7 @@ from bedlore.bed import plan
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import Run, State, simulate
 from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, FUSION_J_KG, WATER_HEAT_J_KGK
-from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, rows
+from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, foamed, goes_under, rows, walled
 from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.cautions import ELECTRIC, FOAM_CHEWED, LIFTING, NO_BURNING
 from bedlore.decide.course import thinned
@@ -203,26 +203,13 @@ def _leaves(case: Case) -> Forward:
     """Dry leaves held round the walls with wire, and on top; none below."""
     k = MATERIALS["leaves_loose"].k_w_mk
     on_top = rows(case, Action("cover", material="leaves_loose", thickness_m=LEAVES_M))
-    return _acted(_walled(case, LEAVES_M / k), on_top)
+    return _acted(walled(case, LEAVES_M / k), on_top)
 
 
 def _foamed(case: Case, besides: Sequence[Floats] = ()) -> Forward:
-    """Foam all round; not under a bed that stands on the ground, which keeps it warm from below."""
-    if case.twin.bed.stand == "legs":
-        foam = rows(case, Action("insulate", material=FOAM, thickness_m=FOAM_M))
-        return _acted(case, [*foam, *besides])
-    r = FOAM_M / MATERIALS[FOAM].k_w_mk
-    zones = case.twin.state.zones
-    around, over = (np.median(laid, axis=0) for laid in (zones.foam_r, zones.foam_top_r))
-    on_top = [plan.set_foam(0, z, float(around[z]), float(over[z]) + r) for z in case.living]
-    return _acted(_walled(case, r), [*on_top, *besides])
-
-
-def _walled(case: Case, r_m2kw: float) -> Case:
-    """The bed with that much more insulation round its walls alone."""
-    geometry = case.twin.geometry
-    walled = geometry._replace(side_r=geometry.side_r + r_m2kw)
-    return replace(case, twin=replace(case.twin, geometry=walled))
+    """Foam all round, and under a bed that stands on legs."""
+    foam = Action("insulate", material=FOAM, thickness_m=FOAM_M)
+    return _acted(foamed(case, [foam]), [*rows(case, foam), *besides])
 
 
 def _room(case: Case, temp_c: float) -> Air:
@@ -302,13 +289,13 @@ def _takes(case: Case, name: ShelterName, amount: int) -> Words:
             return say("20 cm of dry leaves round the walls and on top, about {volume}",
                        volume=litres(1000 * LEAVES_M * (area + _wall_m2(case))))  # fmt: skip
         case "foam":
-            if case.twin.bed.stand == "legs":
+            if goes_under(case):
                 return say("5 cm of foam board all round, under and on top")
             return say("5 cm of foam board round the walls and on top")
         case "mat":
             return say("The heat mat on")
         case "foam and mat":
-            return say("Foam board all round and the heat mat on")
+            return say("Foam board and the heat mat on")
         case "feed":
             return say("A double week's ration over the whole bed")
         case "indoors":

@@ -1,0 +1,61 @@
+"""What would hold a bed: foam lies where it can be put, and counts the same wherever it is told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bedlore.bed import plan
+from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, words_of
+from bedlore.decide.case import Case
+from bedlore.decide.hold import Measure, holding
+from bedlore.decide.plan_options import FOAMED
+from bedlore.decide.plan_search import try_plan
+from bedlore.decide.records import Action
+from bedlore.decide.score import effect, score
+from bedlore.decide.shelter import shelters_of
+from bedlore.facts.building import MATERIALS
+from tests.unit.decide.conftest import bed_of, case_of
+
+R_M2KW = FOAM_M / MATERIALS[FOAM].k_w_mk
+
+
+def cold_on(stand: str, ground_c: float) -> Case:
+    case = case_of(bed_of(stand=stand), past_c=9.0, ahead_c=-5.0, members=12)
+    ground = np.full_like(case.air.ground_c, ground_c)
+    return replace(case, air=case.air._replace(ground_c=ground))
+
+
+def foam_in(case: Case) -> Measure:
+    every = np.arange(case.twin.members)
+    ahead = case.run([])
+    bare, came = score(case, NOTHING, ahead, [], every), effect(ahead, case.limits)
+    tried = holding(case, "cold", bare, came, every)
+    return next(measure for measure in tried if measure.name == "foam")
+
+
+@pytest.mark.parametrize("stand", ["legs", "floor", "ground"])
+def test_foam_is_worth_the_same_in_advice_shelter_and_plan(stand: str) -> None:
+    case = cold_on(stand, 10.0)
+    found = foam_in(case)
+    told = next(way for way in shelters_of(case).ways if way.name == "foam")
+    assert told.kelvin == pytest.approx(found.shift_k)
+    assert try_plan(case, FOAMED)[0].effect.coldest_c == found.effect.coldest_c
+
+
+def test_no_foam_goes_under_a_bed_on_warm_ground() -> None:
+    case = cold_on("ground", 10.0)
+    zones = case.twin.state.zones
+    assert not zones.foam_r.any()
+    under = case.run([plan.set_foam(0, z, R_M2KW, R_M2KW) for z in case.living])
+    assert foam_in(case).effect.coldest_c[1] > effect(under, case.limits).coldest_c[1] + 0.1
+
+
+def test_it_is_said_where_the_foam_goes() -> None:
+    foam = Action("insulate", material=FOAM, thickness_m=FOAM_M)
+    said = {stand: words_of(cold_on(stand, 5.0), foam) for stand in ("legs", "floor", "ground")}
+    assert "all round, under and on top" in said["legs"]
+    assert "round the walls and on top" in said["floor"]
+    assert said["ground"] == said["floor"]
