@@ -126,10 +126,13 @@ def bring_up(
         )
     recent = _segment(geometry, params, kept.state, past.air, acts, factors, keep_at, end,
                       progress)  # fmt: skip
+    known = _joined(middle, recent)
+    days = recent.values.shape[1] - known.values.shape[1]
     return Twin(
         bed=past.bed, geometry=geometry, params=params, state=recent.state, now=now,
-        zone_ids=_zones_in_place(history), recent=_joined(middle, recent),
-        recent_start=past.start + first * _HOUR, snapshot=kept, notes=tuple(history.notes),
+        zone_ids=_zones_in_place(history), recent=known,
+        recent_start=past.start + (keep_at + 24 * days) * _HOUR, snapshot=kept,
+        notes=tuple(history.notes),
     )  # fmt: skip
 
 

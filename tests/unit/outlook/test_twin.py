@@ -75,6 +75,18 @@ def test_resuming_is_replaying(twin, tmp_path: Path) -> None:
     assert same_state(twin, again)
 
 
+def test_recent_days_lie_at_their_own_time(twin) -> None:
+    """A replay knows more days back than one that resumes, and both say of each day the same."""
+    again = bring_up(
+        Past(bed(), START, SameAir(), feeds()), draw(MEMBERS, 4), NOW, twin.snapshot
+    )
+    days = again.recent.values.shape[1]
+    more = twin.recent.values.shape[1] - days
+    assert more > 0
+    assert np.array_equal(twin.recent.values[:, more:], again.recent.values)
+    assert twin.recent_start + more * dt.timedelta(days=1) == again.recent_start
+
+
 def test_a_late_entry_before_the_snapshot_starts_afresh(twin) -> None:
     late = feeds()[0].model_copy(update={"id": "late", "at": START + dt.timedelta(days=2)})
     entries = [*feeds(), late]
