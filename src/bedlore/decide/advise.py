@@ -1,16 +1,17 @@
 """Today's advice for one bed: candidates screened, the best tried whole, the winner explained.
 
 1. Some thirty candidates run over the fortnight on the same 16 members (common random numbers).
-2. The two best and "nothing" run on half of the members, and on to day 90 on climate weather.
-3. The winner must beat doing nothing beyond noise, or the advice is "nothing yet"; its odds are
-   told from all members.
+2. The best and what could rival it run on half of the members; what beats doing nothing there
+   beyond noise runs on to day 90 on climate weather, as does doing nothing.
+3. The winner must still beat doing nothing then, or the advice is "nothing yet"; its odds are told
+   from all members.
 4. Yesterday's advice stands unless something changed that can be named.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,21 +25,26 @@ from bedlore.decide.meals import tables
 from bedlore.decide.pantry import late_points
 from bedlore.decide.records import Action, Advice, Effect
 from bedlore.decide.score import Score, clearly_better, effect, score
+from bedlore.outlook.ahead import Ahead
 from bedlore.say import clause, say
 
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 STAY_MARGIN = 0.5  # points by which a new action must beat yesterday's (assumed)
+SURE_ERRORS = 3.0  # standard errors on few members by which a candidate is given up (assumed)
+SAME = 0.05  # points by which two futures of each member may differ and be one (assumed)
 RIVALS = 2
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Future:
-    """One action run on half of the members, on to day 90, with all its points."""
+    """One action run on half of the members; ``late`` are its points to day 90, where it was run
+    on so far."""
 
     action: Action
     score: Score
     effect: Effect
-    late: dict[str, float]
+    ahead: Ahead
+    late: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def points(self) -> float:
@@ -57,12 +63,13 @@ def advise(case: Case, yesterday: Advice | None = None) -> Advice:
     bare_effect = effect(bare_ahead, case.limits)
     found = _screen(case, tried, members, bare, bare_effect)
     half = picked(case, case.members(case.twin.members // 2))
-    futures = _run_on(half, _best(found, yesterday))
+    futures = [_future(half, action) for action in _best(found, yesterday)]
     without = next(f for f in futures if f.action.kind == "nothing")
     measures = _what_would_hold(case, members, bare, bare_effect, without)
     futures += _insulation(half, futures, measures)
+    futures, without = _run_on(half, futures, without)
     winner, cause = _settled(case, futures, without, yesterday)
-    rivals = sorted((f for f in futures if f is not winner), key=lambda f: f.points)[:RIVALS]
+    rivals = sorted((f for f in futures if f is not winner), key=lambda f: f.score.points)[:RIVALS]
     told, nothing = (_whole(case, action) for action in (winner.action, without.action))
     return explain(
         case, food,
@@ -111,19 +118,30 @@ def _empty_remedy(one: Score, bare: Score, came: Effect, bare_effect: Effect,
 
 
 def _best(found: Sequence[Score], yesterday: Advice | None) -> list[Action]:
-    """The two best of different kinds or places, "nothing", and what was said yesterday."""
-    ranked = sorted(found, key=lambda one: one.points)
-    chosen: dict[str, Action] = {}
+    """The best, what could rival it, what was said yesterday, and "nothing"; ``found`` begins
+    with doing nothing."""
+    bare, ranked = found[0], sorted(found, key=lambda one: one.points)
+    chosen: dict[str, Score] = {}
     for one in ranked:
-        if len(chosen) < RIVALS and one.action.kind != "nothing":
-            chosen.setdefault(one.action.key, one.action)
+        if len(chosen) < RIVALS and one is not bare and _could_rival(one, chosen.values(), bare):
+            chosen.setdefault(one.action.key, one)
+    actions = {key: one.action for key, one in chosen.items()}
     if yesterday is not None:
         same = [one.action for one in ranked if one.action.key == yesterday.action.key]
         if same:
             nearest = min(same, key=lambda a: abs(a.mass_kg - yesterday.action.mass_kg))
-            chosen.setdefault(nearest.key, nearest)
-    chosen.setdefault(NOTHING.key, NOTHING)
-    return list(chosen.values())
+            actions.setdefault(nearest.key, nearest)
+    actions.setdefault(NOTHING.key, NOTHING)
+    return list(actions.values())
+
+
+def _could_rival(one: Score, better: Collection[Score], bare: Score) -> bool:
+    """Whether a future is worth a second look beside ``better`` ones of other kinds or places:
+    not when it comes to the same for every member, or clearly loses to doing nothing."""
+    if not better:
+        return True
+    apart = (np.abs(one.member_points - other.member_points).max() for other in better)
+    return min(apart) > SAME and not clearly_better(bare, one, errors=SURE_ERRORS)
 
 
 def _planned(case: Case, yesterday: Advice | None, tried: Sequence[Action]) -> list[Action]:
@@ -137,21 +155,31 @@ def _planned(case: Case, yesterday: Advice | None, tried: Sequence[Action]) -> l
     return [replace(action, words=words_of(case, action)) for action in moved]
 
 
-def _run_on(half: Case, actions: Sequence[Action]) -> list[Future]:
-    """The actions on half of the members, and on to day 90."""
+def _future(half: Case, action: Action) -> Future:
+    """The fortnight of an action on half of the members."""
+    given = rows(half, action)
+    ahead = foamed(half, [action]).run(given)
     every = np.arange(half.twin.members)
+    return Future(action, score(half, action, ahead, given, every), effect(ahead, half.limits),
+                  ahead)  # fmt: skip
+
+
+def _run_on(half: Case, futures: Sequence[Future],
+            without: Future) -> tuple[list[Future], Future]:  # fmt: skip
+    """``futures`` and ``without``, with what could still win against it run on to day 90.
+
+    What does not win within the window cannot win later: later points can only take back.
+    """
     after = half.members(AFTER_MEMBERS)
-    found = []
-    for action in actions:
-        given = rows(half, action)
-        ahead = foamed(half, [action]).run(given)
-        found.append(
-            Future(
-                action, score(half, action, ahead, given, every), effect(ahead, half.limits),
-                late_points(half, ahead, half.run_on(ahead, after)),
-            )
-        )  # fmt: skip
-    return found
+
+    def on(one: Future) -> Future:
+        return replace(one, late=late_points(half, one.ahead, half.run_on(one.ahead, after)))
+
+    could = [f for f in futures if clearly_better(f.score, without.score, LEAST_GAIN)]
+    if not could:
+        return list(futures), without
+    nothing = on(without)
+    return [nothing if f is without else on(f) if f in could else f for f in futures], nothing
 
 
 def _whole(case: Case, action: Action) -> tuple[Score, Effect]:
@@ -165,17 +193,15 @@ def _whole(case: Case, action: Action) -> tuple[Score, Effect]:
 def _settled(case: Case, futures: Sequence[Future], without: Future,
              yesterday: Advice | None) -> tuple[Future, str]:  # fmt: skip
     """The winner, and why it is another one than yesterday ("" when it is not)."""
-    best = min(futures, key=lambda f: f.points)
-    if best is not without and not _worth_it(best, without):
-        best = without
+    worthy = [f for f in futures if f is without or _worth_it(f, without)]
+    best = min(worthy, key=lambda f: f.points)
     if yesterday is None or best.action.key == yesterday.action.key:
         return best, ""
     changed = causes(case, yesterday)
     before = next((f for f in futures if f.action.key == yesterday.action.key), None)
     if before is not None:
         close = before.points - best.points < STAY_MARGIN
-        stands = before is without or _worth_it(before, without)
-        if not changed or (close and stands):
+        if not changed or (close and before in worthy):
             return before, ""
     if not changed:
         changed = [say('what was advised before ("{action}") no longer fits the bed or what is on'
@@ -205,4 +231,4 @@ def _insulation(half: Case, futures: Sequence[Future],
     foam = next((m for m in measures if m.name == "foam" and m.helps), None)
     if foam is None or any(f.score.over_risk["cold_risk"] <= 0.0 for f in futures):
         return []
-    return _run_on(half, [foam.action])
+    return [_future(half, foam.action)]

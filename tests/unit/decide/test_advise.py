@@ -8,15 +8,18 @@ from dataclasses import asdict, replace
 from functools import cache
 from typing import Any
 
+import numpy as np
 import pytest
 
 from bedlore.bed.history import start_of
-from bedlore.decide.advise import advise
+from bedlore.decide.advise import _could_rival, advise
 from bedlore.decide.case import Case
-from bedlore.decide.records import Advice
+from bedlore.decide.records import Action, Advice
+from bedlore.decide.score import Score
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import Feed, Look, Water
 from bedlore.farm.model import StoreItem
+from bedlore.outlook.ahead import Odds
 
 from .conftest import STORE, bed_of, feed
 
@@ -163,6 +166,55 @@ def test_what_gains_only_noise_is_never_advised(make_case: Make) -> None:
     advice = advise(make_case(BARE, feeds=fed(BARE), logged=[look], store=STORE[:1]))
     assert advice.action.kind == "nothing"
     assert "beats waiting" in " ".join(reason.text for reason in advice.reasons)
+
+
+def test_what_heats_the_bed_later_is_not_advised(make_case: Make) -> None:
+    """Foam or cover through the cold snap would stay on in the heat that follows."""
+    cold = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=SNAP))
+    then_hot = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=SNAP, late_c=27.0))
+    assert cold.action.kind in ("insulate", "cover")
+    assert then_hot.action.kind == "nothing"
+
+
+def test_only_what_could_still_win_is_run_to_day_90(
+    make_case: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    late: list[str] = []
+    monkeypatch.setattr(Case, "run_on", lambda *_: late.append("run"))
+    hungry_bed = advise(hungry(make_case, ahead_c=18.0, past_c=18.0))
+    assert hungry_bed.action.kind == "feed"
+    assert len(late) >= 2  # the meal and doing nothing
+    late.clear()
+    full = make_case(BARE, feeds=fed(BARE), logged=[looked(BARE, "lots")], store=STORE[:1])
+    assert advise(full).action.kind == "nothing"
+    assert not late
+
+
+def test_one_meal_is_not_its_own_rival(make_case: Make) -> None:
+    """Spread or in a heap, a small meal in the cold comes to the same: it is tried once."""
+    advice = advise(hungry(make_case, ahead_c=6.0, past_c=8.0))
+    fed_as = [a.parts for a in (advice.action, *(a for a, _ in advice.rivals)) if a.kind == "feed"]
+    assert len(fed_as) == len(set(fed_as))
+
+
+def test_a_second_that_clearly_loses_is_given_up() -> None:
+    bare, best, near, same, worse = (
+        _scored(points) for points in (10.0, 8.0, 9.0, 8.02, 11.0)
+    )  # fmt: skip
+    assert _could_rival(worse, [], bare)  # the best one is always tried whole
+    assert _could_rival(near, [best], bare)
+    assert not _could_rival(same, [best], bare)
+    assert not _could_rival(worse, [best], bare)
+
+
+def _scored(points: float) -> Score:
+    """A score of 16 members that lose about ``points`` each."""
+    none = dict.fromkeys(("cold_risk", "heat_risk", "sour_risk"), 0.0)
+    spread = np.linspace(-0.1, 0.1, 16)
+    hunger = points + (spread if points > 9.5 else 0.0)
+    crossed = {key: np.zeros(16, bool) for key in ("cold", "hot", "sour")}
+    return Score(Action("look"), {"hunger": np.full(16, hunger)}, none, crossed,
+                 Odds(0.0, 0.0, 0.0, 0.0, 0.0, 16))  # fmt: skip
 
 
 @pytest.mark.parametrize("ahead_c", [12.0, SNAP], ids=["mild", "snap"])
