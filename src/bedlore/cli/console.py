@@ -9,7 +9,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ import click
 from bedlore.errors import FaultList, KeeperError
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from rich.console import Console, RenderableType
     from rich.progress import Progress
 
 BAR_AFTER_S = 1.0
@@ -149,6 +149,21 @@ def terminal() -> Console:
 
     return Console(highlight=False, emoji=False, markup=False,
                    width=None if sys.stdout.isatty() else 88, soft_wrap=False)  # fmt: skip
+
+
+def bed_by_bed(account: dict[str, Any], of_bed: Callable[[dict[str, Any]], Iterable[Any]],
+               head: Iterable[Any] = ()) -> RenderableType:  # fmt: skip
+    """An account as text: the farm and ``head``, and each bed's mark and name over what
+    ``of_bed`` gives."""
+    from rich.console import Group
+    from rich.rule import Rule
+    from rich.text import Text
+
+    parts: list[RenderableType] = [Text(account["farm"], style="bold"), *head]
+    for bed in account["beds"]:
+        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
+        parts += [Text(""), Rule(title, align="left", characters="─", style="dim"), *of_bed(bed)]
+    return Group(*parts)
 
 
 def print_text(text: Any, out: str = "-") -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, show
+from bedlore.cli.console import bed_by_bed, check_place, show
 from bedlore.cli.options import asked_of_farm, worked_on
 
 if TYPE_CHECKING:
@@ -57,17 +57,13 @@ def dates(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, ou
 
 def render_dates(account: Account, shown: Shown) -> RenderableType:
     """Each bed's dates, then what the keeper's own day would mean, then what they rest on."""
-    from rich.console import Group
-    from rich.rule import Rule
     from rich.text import Text
 
-    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
-    for bed in account["beds"]:
-        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
-        parts += [Text(""), Rule(title, align="left", characters="─", style="dim")]
-        parts += [Text(f"  {shown.sentence(line)}") for line in _lines(bed)]
-        parts += [Text(f"  {shown.sentence(line)}", style="dim") for line in bed["notes"]]
-    return Group(*parts)
+    def of_bed(bed: Account) -> Iterator[Text]:
+        yield from (Text(f"  {shown.sentence(line)}") for line in _lines(bed))
+        yield from (Text(f"  {shown.sentence(line)}", style="dim") for line in bed["notes"])
+
+    return bed_by_bed(account, of_bed)
 
 
 def _lines(bed: Account) -> Iterator[str]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from rich.console import Group, RenderableType
-from rich.rule import Rule
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from bedlore.cli.console import bed_by_bed
 from bedlore.say import message, say
 from bedlore.service.phrases import days_of, local, moment_words, short_day
 from bedlore.service.shown import Shown, whole
@@ -27,18 +27,13 @@ _COLUMNS = (
 
 def render_outlook(account: Account, shown: Shown) -> RenderableType:
     """Every bed's table, with what the figures are."""
-    parts: list[RenderableType] = [
-        Text(account["farm"], style="bold"),
+    head = [
         Text(moment_words(local(account["made_at"], account["time_zone"]))),
         Text(shown.sentence(account["weather"]["note"]), style="dim"),
         Text(say("Most likely, and in brackets the range that holds 9 of 10 futures."),
              style="dim"),
     ]
-    for bed in account["beds"]:
-        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
-        parts += [Text(""), Rule(title, align="left", characters="─", style="dim"),
-                  _table(bed, account["time_zone"], shown)]
-    return Group(*parts)
+    return bed_by_bed(account, lambda bed: [_table(bed, account["time_zone"], shown)], head)
 
 
 def _table(bed: Account, time_zone: str, shown: Shown) -> Table:

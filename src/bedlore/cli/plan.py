@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, show
+from bedlore.cli.console import bed_by_bed, check_place, show
 from bedlore.cli.options import asked_of_farm, worked_on
 from bedlore.say import say
 
@@ -42,18 +42,15 @@ def plan(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool,
 
 def render_plan(account: Account, shown: Shown) -> RenderableType:
     """Each bed: its dated acts, how sure, what each is worth, what a reading is worth."""
-    from rich.console import Group
-    from rich.rule import Rule
     from rich.text import Text
 
-    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
-    for bed in account["beds"]:
-        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
-        parts += [Text(""), Rule(title, align="left", characters="─", style="dim")]
-        parts += [Text(f"  {shown.sentence(step['words'])}", style="bold") for step in bed["steps"]]
-        parts += [Text(f"  {shown.sentence(line)}") for line in _lines(bed, account["currency"])]
-        parts += [Text(f"  {shown.sentence(line)}", style="dim") for line in bed["cautions"]]
-    return Group(*parts)
+    def of_bed(bed: Account) -> Iterator[Text]:
+        steps = (shown.sentence(step["words"]) for step in bed["steps"])
+        yield from (Text(f"  {line}", style="bold") for line in steps)
+        yield from (Text(f"  {shown.sentence(line)}") for line in _lines(bed, account["currency"]))
+        yield from (Text(f"  {shown.sentence(line)}", style="dim") for line in bed["cautions"])
+
+    return bed_by_bed(account, of_bed)
 
 
 def _lines(bed: Account, currency: str) -> Iterator[str]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedlore.cli.console import check_place, show
+from bedlore.cli.console import bed_by_bed, check_place, show
 from bedlore.cli.options import (
     at_option,
     bed_option,
@@ -50,20 +51,14 @@ def shelter(folder: Path, as_json: bool, bed_id: str, moment: str, out: str) -> 
 
 def render_shelter(account: Account, shown: Shown) -> RenderableType:
     """Each bed: what is coming, the ways from the best on, and how long a mishap takes."""
-    from rich.console import Group
-    from rich.rule import Rule
     from rich.text import Text
 
-    parts: list[RenderableType] = [Text(account["farm"], style="bold")]
-    for bed in account["beds"]:
-        title = Text(f" {bed['mark']}  {bed['name']} ", style="bold")
-        parts += [Text(""), Rule(title, align="left", characters="─", style="dim")]
-        parts.append(Text(f"  {shown.sentence(bed['words'])}", style="bold"))
-        parts += [
-            Text(f"  {place}. {shown.sentence(way['words'])}")
-            for place, way in enumerate(bed["ways"], start=1)
-        ]
+    def of_bed(bed: Account) -> Iterator[Text]:
+        yield Text(f"  {shown.sentence(bed['words'])}", style="bold")
+        for place, way in enumerate(bed["ways"], start=1):
+            yield Text(f"  {place}. {shown.sentence(way['words'])}")
         lines = [bed["mishap"], bed["indoor_herd"]] if bed["ways"] else [bed["mishap"]]
-        parts += [Text(f"  {shown.sentence(line)}") for line in lines]
-        parts += [Text(f"  {shown.sentence(line)}", style="dim") for line in bed["cautions"]]
-    return Group(*parts)
+        yield from (Text(f"  {shown.sentence(line)}") for line in lines)
+        yield from (Text(f"  {shown.sentence(line)}", style="dim") for line in bed["cautions"])
+
+    return bed_by_bed(account, of_bed)

@@ -89,23 +89,20 @@ def parameters(params: Mapping[str, float] | None, **fixed: float) -> NDArray[np
 
 def hourly(value: float | tuple[float, ...], hours: int, name: str) -> Floats:
     """A number, or a series of at least ``hours`` hours, as an array of ``hours`` values."""
-    if isinstance(value, (int, float)):
-        return np.full(hours, float(value))
-    if len(value) < hours:
-        raise KeeperError(
-            f"This series has {len(value)} hours, but the run {hours}.", where=name,
-            fix="Give a longer series or fewer days.",
-        )
-    return np.array(value[:hours], dtype=float)
+    return _spread(value, hours, name, "hours")
 
 
 def daily(value: float | tuple[float, ...], days: int, name: str) -> Floats:
     """A number, or a series of at least ``days`` days, as an array of ``days`` values."""
+    return _spread(value, days, name, "days")
+
+
+def _spread(value: float | tuple[float, ...], count: int, name: str, steps: str) -> Floats:
     if isinstance(value, (int, float)):
-        return np.full(days, float(value))
-    if len(value) < days:
+        return np.full(count, float(value))
+    if len(value) < count:
         raise KeeperError(
-            f"This series has {len(value)} days, but the run {days}.", where=name,
+            f"This series has {len(value)} {steps}, but the run {count}.", where=name,
             fix="Give a longer series or fewer days.",
         )
-    return np.array(value[:days], dtype=float)
+    return np.array(value[:count], dtype=float)

@@ -14,7 +14,7 @@ from typing import Any, Protocol
 from bedlore.decide.course import HORIZON_D
 from bedlore.decide.date_records import SHARES, LastFeeds, Milestone, RestDates, Taking, Targets
 from bedlore.decide.rest import rest_dates
-from bedlore.errors import Fault, KeeperError
+from bedlore.errors import KeeperError
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.say import say, speaking
@@ -22,6 +22,7 @@ from bedlore.service.account import tidy
 from bedlore.service.beds_now import BedsNow, StatesKeeping, day_key
 from bedlore.service.morning import beds_alive, whole_hour
 from bedlore.service.surroundings import Recorded
+from bedlore.service.told_beds import OfFarm, beds_account
 
 SHOWN_FOR_D = 10  # older dates are not shown with a morning
 Account = dict[str, Any]
@@ -41,12 +42,9 @@ class DatesKeeping(StatesKeeping, Protocol):
 
 
 @dataclass(frozen=True)
-class FarmDates:
-    """The dates of every bed that has begun; ``faults`` as in a morning."""
+class FarmDates(OfFarm):
+    """The dates of every bed that has begun."""
 
-    farm: Farm
-    now: dt.datetime
-    faults: tuple[Fault, ...]
     beds: tuple[RestDates, ...]
 
 
@@ -95,25 +93,7 @@ def check_day(by: dt.date | None, now: dt.datetime) -> None:
 
 def dates_account(found: FarmDates) -> Account:
     """What ``bedlore dates --json`` prints."""
-    place = {bed.id: i for i, bed in enumerate(found.farm.beds)}
-    return {
-        "farm": found.farm.name,
-        "made_at": found.now.isoformat(),
-        "time_zone": found.farm.site.time_zone,
-        "beds": [
-            {
-                "bed": each.bed_id, "name": _name(found.farm, each.bed_id),
-                "mark": place[each.bed_id] + 1, **rest_account(each),
-            }
-            for each in found.beds
-        ],
-        "kept_aside": [{"path": f.path, "sentence": f.sentence} for f in found.faults],
-    }  # fmt: skip
-
-
-def _name(farm: Farm, bed_id: str) -> str:
-    bed = farm.bed(bed_id)
-    return bed.name if bed else bed_id
+    return beds_account(found, ((each.bed_id, rest_account(each)) for each in found.beds))
 
 
 def rest_account(dates: RestDates) -> Account:

@@ -10,7 +10,6 @@ from typing import Any, Protocol
 from bedlore.decide.plan import plan_of
 from bedlore.decide.plan_records import Plan, ReadingWorth, Worth
 from bedlore.decide.records import Advice
-from bedlore.errors import Fault
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.say import say, speaking
@@ -18,6 +17,7 @@ from bedlore.service.account import action_account, effect_account, tidy
 from bedlore.service.beds_now import BedsNow, StatesKeeping, day_key
 from bedlore.service.morning import beds_alive, whole_hour
 from bedlore.service.surroundings import Recorded
+from bedlore.service.told_beds import OfFarm, beds_account
 
 Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
@@ -40,12 +40,9 @@ class PlanKeeping(StatesKeeping, Protocol):
 
 
 @dataclass(frozen=True)
-class FarmPlans:
-    """The plans of every bed that has begun; ``faults`` as in a morning."""
+class FarmPlans(OfFarm):
+    """The plans of every bed that has begun."""
 
-    farm: Farm
-    now: dt.datetime
-    faults: tuple[Fault, ...]
     plans: tuple[Plan, ...]
 
 
@@ -94,19 +91,8 @@ def plans_shown(keeping: PlanKeeping, now: dt.datetime, beds: tuple[str, ...]) -
 
 def plan_account(found: FarmPlans) -> Account:
     """What ``bedlore plan --json`` prints."""
-    place = {bed.id: i for i, bed in enumerate(found.farm.beds)}
-    return {
-        "farm": found.farm.name, "made_at": found.now.isoformat(),
-        "time_zone": found.farm.site.time_zone, "currency": found.farm.preferences.currency,
-        "beds": [
-            {
-                "bed": plan.bed_id, "name": found.farm.beds[place[plan.bed_id]].name,
-                "mark": place[plan.bed_id] + 1, **one_plan_account(plan),
-            }
-            for plan in found.plans
-        ],
-        "kept_aside": [{"path": f.path, "sentence": f.sentence} for f in found.faults],
-    }  # fmt: skip
+    return beds_account(found, ((plan.bed_id, one_plan_account(plan)) for plan in found.plans),
+                        currency=found.farm.preferences.currency)  # fmt: skip
 
 
 def one_plan_account(plan: Plan) -> Account:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedlore.decide.shelter import Shelter, Shelters, shelters_of
-from bedlore.errors import Fault
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.say import say, speaking
@@ -16,18 +15,16 @@ from bedlore.service.account import limits_account, tidy
 from bedlore.service.beds_now import BedsNow, StatesKeeping
 from bedlore.service.morning import beds_alive, whole_hour
 from bedlore.service.surroundings import Recorded
+from bedlore.service.told_beds import OfFarm, beds_account
 
 Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
-class FarmShelters:
-    """The ways to shelter every bed that has begun; ``faults`` as in a morning."""
+class FarmShelters(OfFarm):
+    """The ways to shelter every bed that has begun."""
 
-    farm: Farm
-    now: dt.datetime
-    faults: tuple[Fault, ...]
     beds: tuple[Shelters, ...]
 
 
@@ -51,23 +48,10 @@ def shelter_for(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetim
 
 def shelter_account(found: FarmShelters) -> Account:
     """What ``bedlore shelter --json`` prints."""
-    place = {bed.id: i for i, bed in enumerate(found.farm.beds)}
-    return {
-        "farm": found.farm.name, "made_at": found.now.isoformat(),
-        "time_zone": found.farm.site.time_zone,
-        "beds": [
-            {
-                "bed": each.bed_id, "name": found.farm.beds[place[each.bed_id]].name,
-                "mark": place[each.bed_id] + 1,
-                "limits": limits_account(
-                    found.farm.limits_of(found.farm.beds[place[each.bed_id]])
-                ),
-                **_account(each),
-            }
-            for each in found.beds
-        ],
-        "kept_aside": [{"path": f.path, "sentence": f.sentence} for f in found.faults],
-    }  # fmt: skip
+    limits = {bed.id: limits_account(found.farm.limits_of(bed)) for bed in found.farm.beds}
+    return beds_account(found, (
+        (each.bed_id, {"limits": limits[each.bed_id], **_account(each)}) for each in found.beds
+    ))  # fmt: skip
 
 
 def _account(each: Shelters) -> Account:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from typing import ClassVar, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,14 +33,8 @@ def _hour_index(start: datetime, when: datetime, length: int) -> int:
 
 
 @dataclass(frozen=True)
-class WeatherSeries:
-    """Hourly weather of one place.
-
-    ``start`` is an aware whole hour; ``temp_c`` [degC], ``rh_frac`` [0..1], ``wind_m_s`` [m/s]
-    and ``ghi_w_m2`` [W/m2] have shape [T]. ``source`` says where the figures come from and
-    ``notes`` what was filled or assumed. Raises ``ValueError`` for unequal lengths, values that
-    are not finite, or a start that is no whole hour.
-    """
+class _Hourly:
+    """What a series and an ensemble of hourly weather have in common; time is the last axis."""
 
     start: datetime
     temp_c: FloatArray
@@ -48,13 +43,14 @@ class WeatherSeries:
     ghi_w_m2: FloatArray
     source: str
     notes: tuple[str, ...] = ()
+    dimensions: ClassVar[int]
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "start", _checked_start(self.start))
-        _check_arrays(self, dimensions=1)
+        _check_arrays(self, self.dimensions)
 
     def __len__(self) -> int:
-        return int(self.temp_c.shape[0])
+        return int(self.temp_c.shape[-1])
 
     @property
     def end(self) -> datetime:
@@ -65,12 +61,24 @@ class WeatherSeries:
         """The stamp of every value."""
         return [self.start + hour * _HOUR for hour in range(len(self))]
 
-    def slice(self, start: datetime, end: datetime) -> WeatherSeries:
+    def slice(self, start: datetime, end: datetime) -> Self:
         """The hours from ``start`` up to, not including, ``end``; cut to what there is."""
         first = _hour_index(self.start, start, len(self))
         last = max(_hour_index(self.start, end, len(self)), first)
-        parts = {name: getattr(self, name)[first:last] for name in _FIELDS}
+        parts = {name: getattr(self, name)[..., first:last] for name in _FIELDS}
         return replace(self, start=self.start + first * _HOUR, **parts)
+
+
+class WeatherSeries(_Hourly):
+    """Hourly weather of one place.
+
+    ``start`` is an aware whole hour; ``temp_c`` [degC], ``rh_frac`` [0..1], ``wind_m_s`` [m/s]
+    and ``ghi_w_m2`` [W/m2] have shape [T]. ``source`` says where the figures come from and
+    ``notes`` what was filled or assumed. Raises ``ValueError`` for unequal lengths, values that
+    are not finite, or a start that is no whole hour.
+    """
+
+    dimensions = 1
 
     def as_ensemble(self, members: int = 1) -> WeatherEnsemble:
         """The same weather for every one of ``members`` members (read-only views)."""
@@ -99,53 +107,23 @@ class WeatherSeries:
         return WeatherSeries(start=first, source=source, notes=self.notes + later.notes, **parts)
 
 
-@dataclass(frozen=True)
-class WeatherEnsemble:
+class WeatherEnsemble(_Hourly):
     """Hourly weather of ``members`` equally likely futures; arrays have shape [M, T].
 
     Fields and units as in :class:`WeatherSeries`.
     """
 
-    start: datetime
-    temp_c: FloatArray
-    rh_frac: FloatArray
-    wind_m_s: FloatArray
-    ghi_w_m2: FloatArray
-    source: str
-    notes: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "start", _checked_start(self.start))
-        _check_arrays(self, dimensions=2)
-
-    def __len__(self) -> int:
-        return int(self.temp_c.shape[1])
+    dimensions = 2
 
     @property
     def members(self) -> int:
         """How many members there are."""
         return int(self.temp_c.shape[0])
 
-    @property
-    def end(self) -> datetime:
-        """The hour after the last stamp."""
-        return self.start + len(self) * _HOUR
-
-    def hours(self) -> list[datetime]:
-        """The stamp of every value."""
-        return [self.start + hour * _HOUR for hour in range(len(self))]
-
     def member(self, index: int) -> WeatherSeries:
         """One member as a series of its own."""
         parts = {name: getattr(self, name)[index] for name in _FIELDS}
         return WeatherSeries(start=self.start, source=self.source, notes=self.notes, **parts)
-
-    def slice(self, start: datetime, end: datetime) -> WeatherEnsemble:
-        """The hours from ``start`` up to, not including, ``end``; cut to what there is."""
-        first = _hour_index(self.start, start, len(self))
-        last = max(_hour_index(self.start, end, len(self)), first)
-        parts = {name: getattr(self, name)[:, first:last] for name in _FIELDS}
-        return replace(self, start=self.start + first * _HOUR, **parts)
 
     def after(self, past: WeatherSeries) -> WeatherEnsemble:
         """The shared ``past`` followed by this ensemble, which wins from its own start on."""
@@ -172,7 +150,7 @@ def _checked_start(start: datetime) -> datetime:
     return hour
 
 
-def _check_arrays(weather: WeatherSeries | WeatherEnsemble, dimensions: int) -> None:
+def _check_arrays(weather: _Hourly, dimensions: int) -> None:
     shape = weather.temp_c.shape
     for name in _FIELDS:
         values = getattr(weather, name)

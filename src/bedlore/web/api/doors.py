@@ -18,7 +18,7 @@ from bedlore.farm.load import farm_of
 from bedlore.farm.log import ENTRY_KINDS
 from bedlore.say import say
 from bedlore.service.account import outlook_account, today_account
-from bedlore.service.book import LogFilter
+from bedlore.service.book import LogFilter, Receipt
 from bedlore.service.correct_entry import correct_entry, history_of
 from bedlore.service.record_entry import record_entry
 from bedlore.service.undo import undo
@@ -232,8 +232,7 @@ def correct(request: HttpRequest, farm: str, entry_id: str,
         DbLog(row), farm_of_row(row), _clean(entry_id), sent.changes, wiring.author(request),
         wiring.now_of(row), sent.client_id, sent.strict,
     )  # fmt: skip
-    tasks.ask_outlook(row)
-    return Status(200 if got.repeated else 201, telling.receipt(got))
+    return _mended(row, got)
 
 
 @api.post("/farms/{farm}/log/{entry_id}/undo",
@@ -245,6 +244,10 @@ def take_back(request: HttpRequest, farm: str, entry_id: str,
     row = request.farm_row
     got = undo(DbLog(row), _clean(entry_id), wiring.author(request), wiring.now_of(row),
                sent.client_id, sent.wholly, sent.strict)  # fmt: skip
+    return _mended(row, got)
+
+
+def _mended(row: FarmRow, got: Receipt) -> Status:
     tasks.ask_outlook(row)
     return Status(200 if got.repeated else 201, telling.receipt(got))
 
