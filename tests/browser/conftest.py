@@ -13,14 +13,12 @@ from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
 
-from bedlore.service.morning import BedMorning
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.models import Account, FarmRow
-from bedlore.web import wiring
 from tests import morning_fake
 from tests.unit.farm.test_bed import FARM
-from tests.web.conftest import INES
+from tests.web.conftest import INES, tell_morning
 
 SIZES = {"phone": (390, 844), "table": (1280, 800)}
 CHROMIUM = next((path for name in ("chromium", "chromium-browser", "google-chrome")
@@ -45,11 +43,7 @@ def chromium() -> Iterator[Any]:
 @pytest.fixture
 def farm_row(transactional_db: None) -> FarmRow:
     row = add_farm(FARM, INES, morning_fake.NOW, slug="mill", as_of=morning_fake.NOW)
-    beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(FARM).beds)
-    keeping = wiring.stores_of(row).keeping
-    keeping.keep_advice(bed.advice for bed in beds)
-    keeping.keep_morning(morning_fake.NOW, beds)
-    keeping.note("Weather recorded up to yesterday.", [])
+    tell_morning(row)
     return row
 
 

@@ -58,9 +58,14 @@ def told(farm_row: FarmRow) -> Morning:
     """A made-up morning of the farm, stored."""
     farm_row.as_of = morning_fake.NOW
     farm_row.save()
-    farm = farm_of_row(farm_row)
+    return tell_morning(farm_row)
+
+
+def tell_morning(row: FarmRow) -> Morning:
+    """A made-up morning of a farm seen at ``morning_fake.NOW``, stored."""
+    farm = farm_of_row(row)
     beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(farm).beds)
-    keeping = wiring.stores_of(farm_row).keeping
+    keeping = wiring.stores_of(row).keeping
     keeping.keep_advice(bed.advice for bed in beds)
     keeping.keep_morning(morning_fake.NOW, beds)
     keeping.note("Weather recorded up to yesterday.", [])

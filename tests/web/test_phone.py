@@ -18,7 +18,7 @@ from django.urls import reverse
 
 from bedlore.farm.model import Farm
 from bedlore.service.book import LogFilter
-from bedlore.service.morning import BedMorning, Morning
+from bedlore.service.morning import Morning
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
@@ -29,7 +29,7 @@ from bedlore.web.rights import POLICY
 from bedlore.web.views import signal
 from tests import morning_fake
 from tests.unit.farm.test_bed import FARM
-from tests.web.conftest import INES
+from tests.web.conftest import INES, tell_morning
 from tests.web.test_rights import addresses
 
 As = Callable[..., Client]
@@ -211,11 +211,7 @@ def farm_of_50(people: dict[str, Account]) -> FarmRow:
     farm = many_beds(50)
     row = add_farm(farm, INES, morning_fake.NOW, slug="many", as_of=morning_fake.NOW)
     give_role(people["keeper"].pk, row.pk, "keeper", morning_fake.NOW)
-    beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(farm).beds)
-    keeping = wiring.stores_of(row).keeping
-    keeping.keep_advice(bed.advice for bed in beds)
-    keeping.keep_morning(morning_fake.NOW, beds)
-    keeping.note("Weather recorded up to yesterday.", [])
+    tell_morning(row)
     return row
 
 
