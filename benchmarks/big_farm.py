@@ -1,7 +1,8 @@
 """A farm of 50 beds with ten years of log, 200,000 entries, in whichever database is set.
 
-All of it is made up from a seed; the morning is the tests' made-up one, as the model's own would
-take minutes and tells the pages nothing else.
+All of it is made up from a seed. The mornings are the tests' made-up one, as the model's own would
+take minutes and tells the pages nothing else: one of today, whole, and one of each day before, as
+small as a morning is kept after a month. The pages are drawn ahead, as the night's job does.
 """
 
 from __future__ import annotations
@@ -15,12 +16,21 @@ from bedlore.farm.load import load_farm
 from bedlore.farm.log import ENTRY, AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.service.book import Author
-from bedlore.service.morning import BedMorning
+from bedlore.service.morning import BedMorning, Morning
+from bedlore.service.nightly import keep_scores
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
-from bedlore.store.db.models import Account, FarmRow, LogEntry
+from bedlore.store.db.models import (
+    Account,
+    AdviceGiven,
+    BedOutlookRow,
+    FarmRow,
+    LogEntry,
+    OutlookRun,
+)
 from bedlore.web import wiring
+from bedlore.web.leaves.ahead import draw_ahead
 from tests import morning_fake
 
 BEDS, ENTRIES, YEARS = 50, 200_000, 10
@@ -84,8 +94,29 @@ def make() -> tuple[FarmRow, Account]:
             some = []
     LogEntry.objects.bulk_create(some, batch_size=500)
     beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(farm).beds)
-    keeping = wiring.stores_of(row).keeping
+    stores = wiring.stores_of(row)
+    keeping = stores.keeping
+    for day in range(YEARS * 365, 0, -1):
+        _small_morning(row, NOW - dt.timedelta(days=day), beds)
     keeping.keep_advice(bed.advice for bed in beds)
     keeping.keep_morning(NOW, beds)
     keeping.note("Weather recorded up to yesterday.", [])
+    told = Morning(farm, NOW, (), "", beds)
+    keep_scores(keeping, told, stores.log.read_log(farm, NOW).current, stores.weather.recorded(NOW))
+    draw_ahead(row)
     return row, keeper
+
+
+def _small_morning(row: FarmRow, when: dt.datetime, beds: tuple[BedMorning, ...]) -> None:
+    """A morning long past: odds and headlines, without the outlooks themselves."""
+    run = OutlookRun.objects.create(farm=row, made_at=when, worked_at=when, version="", inputs="")
+    BedOutlookRow.objects.bulk_create(
+        BedOutlookRow(run=run, bed=bed.bed_id, odds_cold=bed.odds.cold, odds_hot=bed.odds.hot,
+                      odds_sour=bed.odds.sour, body=b"")
+        for bed in beds
+    )  # fmt: skip
+    AdviceGiven.objects.bulk_create(
+        AdviceGiven(farm=row, run=run, bed=bed.bed_id, made_at=when, body="{}",
+                    action=bed.advice.action.kind, headline=bed.advice.headline, answer="done")
+        for bed in beds
+    )  # fmt: skip

@@ -10,6 +10,7 @@ from django.test import Client
 
 from bedlore.service.book import Author
 from bedlore.service.morning import BedMorning, Morning
+from bedlore.service.nightly import keep_scores
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm, farm_of_row
 from bedlore.store.db.log_store import DbLog
@@ -69,4 +70,13 @@ def tell_morning(row: FarmRow) -> Morning:
     keeping.keep_advice(bed.advice for bed in beds)
     keeping.keep_morning(morning_fake.NOW, beds)
     keeping.note("Weather recorded up to yesterday.", [])
-    return Morning(farm, morning_fake.NOW, (), "Weather recorded up to yesterday.", beds)
+    told = Morning(farm, morning_fake.NOW, (), "Weather recorded up to yesterday.", beds)
+    judge(row, told)
+    return told
+
+
+def judge(row: FarmRow, told: Morning) -> None:
+    """Keeps the score card of a farm as a job of the night does."""
+    stores = wiring.stores_of(row)
+    log = stores.log.read_log(told.farm, told.now)
+    keep_scores(stores.keeping, told, log.current, stores.weather.recorded(told.now))

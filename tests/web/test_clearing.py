@@ -55,10 +55,10 @@ def test_old_outlooks_become_small_and_are_still_judged(farm_row: FarmRow, told:
     now = morning_fake.NOW + (WHOLE_D + 1) * DAY
     assert clear(farm_row, now).outlooks == 2 * len(told.beds)
     for run in (first, later_that_day):
-        assert beds_of_run(run) is None
+        assert beds_of_run(run.pk) is None
     assert all(small < whole / 5 for small, whole in zip(sizes(first), before, strict=True))
     assert sizes(later_that_day) == [0] * len(told.beds)  # the day's first one stands for it
-    assert beds_of_run(recent) is not None
+    assert beds_of_run(recent.pk) is not None
     # What scoring reads is the same to the last figure.
     assert [outlooks_in(bytes(bed.body)) for bed in first.beds.order_by("pk")] == kept
     assert list(BedOutlookRow.objects.values_list("pk", "odds_cold")) == odds

@@ -20,6 +20,7 @@ from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow, JobRun
 from bedlore.web import tasks, wiring
 from tests import morning_fake
+from tests.web.conftest import judge
 
 pytestmark = pytest.mark.django_db
 Browser = Callable[..., Client]
@@ -40,6 +41,7 @@ def judged(told: Morning, farm_row: FarmRow) -> Morning:
         entries.append(log.Probe(id=f"seen-{day}", at=made + 24 * HOUR, bed=bed.id, zone=zone,
                                  temp_c=6.0 + float(rng.normal()), error_k=0.3))  # fmt: skip
     DbLog(farm_row).write([ToWrite(entry) for entry in entries], Author(), morning_fake.NOW)
+    judge(farm_row, told)
     yield told
     shutil.rmtree(keeping.folder, ignore_errors=True)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -45,8 +45,34 @@ def today_account(morning: Morning) -> Account:
     """What ``bedlore today --json`` prints: the beds in order of urgency and the state of data."""
     order = {bed.id: place for place, bed in enumerate(morning.farm.beds)}
     beds = [bed_account(bed, order[bed.bed_id], morning) for bed in morning.beds]
-    beds.sort(key=lambda told: (-told["urgency_score"], told["mark"]))
+    beds.sort(key=_by_urgency)
     return {**head_account(morning), "beds": beds}
+
+
+def chores_account(advice: Iterable[Advice], farm: Farm) -> list[Account]:
+    """What to do at each bed that ``advice`` is for, the most urgent first: the head of its
+    account, which needs no outlook."""
+    given = {one.bed_id: one for one in advice}
+    chores = [
+        chore_account(given[bed.id], bed, place, farm.limits_of(bed))
+        for place, bed in enumerate(farm.beds) if bed.id in given
+    ]  # fmt: skip
+    return sorted(chores, key=_by_urgency)
+
+
+def chore_account(advice: Advice, bed: Bed, place: int, limits: Limits) -> Account:
+    """Which bed it is and how urgent; ``place`` is its place in the farm file."""
+    return {
+        "bed": bed.id, "name": bed.name, "mark": place + 1,
+        "mark_shape": SHAPES[place % len(SHAPES)],
+        "urgency": "due" if is_due(advice) else "can wait",
+        "urgency_score": round(urgency_score(advice, limits), 4),
+        "headline": advice.headline,
+    }  # fmt: skip
+
+
+def _by_urgency(told: Account) -> tuple[float, int]:
+    return (-told["urgency_score"], told["mark"])
 
 
 def head_account(morning: Morning) -> Account:
@@ -71,13 +97,10 @@ def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
     assert bed is not None
     limits = morning.farm.limits_of(bed)
     advice = told.advice
+    chore = chore_account(advice, bed, place, limits)
+    del chore["headline"]  # it stands with its reasons
     return {
-        "bed": bed.id,
-        "name": bed.name,
-        "mark": place + 1,
-        "mark_shape": SHAPES[place % len(SHAPES)],
-        "urgency": "due" if is_due(advice) else "can wait",
-        "urgency_score": round(urgency_score(advice, limits), 4),
+        **chore,
         "limits": limits_account(limits),
         "now": now_account(told.outlook),
         "advice": advice_account(advice),

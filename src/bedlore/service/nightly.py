@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 from bedlore.errors import Fault
+from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.learn.record import bed_key
 from bedlore.say import say
@@ -15,6 +16,8 @@ from bedlore.service.belief import new_entries
 from bedlore.service.learn import Learning, learn
 from bedlore.service.morning import Keeping, Morning, Progress, beds_alive, morning
 from bedlore.service.ports import FarmStore, LogStore
+from bedlore.service.score import score_account
+from bedlore.service.scores_kept import BedScores, scores_to_keep
 from bedlore.service.surroundings import Recorded
 from bedlore.weather.series import WeatherSeries
 
@@ -49,10 +52,14 @@ class Forecaster(Protocol):
 
 
 class NotingKeeping(Keeping, Protocol):
-    """A :class:`Keeping` that also keeps what a morning rests on."""
+    """A :class:`Keeping` that also keeps what a morning rests on, and how past ones turned out."""
 
     def note(self, weather_note: str, faults: Iterable[Fault]) -> None:
         """Keeps it with the latest morning."""
+        ...
+
+    def keep_scores(self, scores: tuple[BedScores, ...]) -> None:
+        """Keeps the score card as it stands with the latest morning."""
         ...
 
 
@@ -82,9 +89,18 @@ def work_out(stores: Stores, now: dt.datetime, progress: Progress | None = None)
     log = stores.log.read_log(farm, now)
     # What is written down later has not happened yet, as seen from ``now``.
     log = replace(log, entries=tuple(e for e in log.entries if e.at <= now + dt.timedelta(days=1)))
-    told = morning(farm, log, stores.weather.recorded(now), now, stores.keeping, progress)
-    stores.keeping.note(told.weather_note, told.faults)
+    recorded, keeping = stores.weather.recorded(now), stores.keeping
+    told = morning(farm, log, recorded, now, keeping, progress)
+    keeping.note(told.weather_note, told.faults)
+    keep_scores(keeping, told, log.current, recorded)
     return told
+
+
+def keep_scores(keeping: NotingKeeping, told: Morning, entries: Sequence[AnyEntry],
+                recorded: Recorded) -> None:  # fmt: skip
+    """Judges all past outlooks of the morning's farm, and keeps the score card with it."""
+    account = score_account(told.farm, entries, recorded, keeping)
+    keeping.keep_scores(scores_to_keep(account, {bed.bed_id: bed.rests for bed in told.beds}))
 
 
 def learning_is_due(stores: Stores, now: dt.datetime) -> bool:

@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.conf import settings
 from django.db import connections
 
 from bedlore.errors import KeeperError
@@ -20,7 +19,6 @@ from bedlore.say import say, sentences
 from bedlore.service.away import away_account, days_of
 from bedlore.service.beds_now import BedsNow
 from bedlore.service.morning import whole_hour
-from bedlore.store.db.keeping import DbKeeping
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow
 from bedlore.store.db.weather_store import DbWeather
@@ -51,7 +49,7 @@ def found(row: FarmRow, farm: Farm, bed: Bed, leave: dt.date, back: dt.date) -> 
     KeeperError for dates that cannot be."""
     now = whole_hour(wiring.now_of(row))
     days_of(leave, back, now.astimezone(farm.site.zone_info()).date())  # or it raises
-    keeping = DbKeeping(row, settings.DATA_FOLDER / "states")
+    keeping = wiring.keeping_of(row)
     key = (str(row.pk), bed.id, keeping.inputs(now), leave.isoformat(), back.isoformat())
 
     def told() -> Account:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -54,6 +54,15 @@ class StepOf:
                     cell["temp_c"] = temp_c
         return section
 
+    def drawn(self) -> Context:
+        """The bed as its cut is drawn at this step."""
+        place = [one.id for one in self.farm.beds].index(self.bed.id)
+        return {
+            "section": self.section(), "limits": limits_account(self.farm.limits_of(self.bed)),
+            "name": self.bed.name, "mark": place + 1, "mark_shape": SHAPES[place % len(SHAPES)],
+            "built": built_account(self.farm, self.bed.id),
+        }  # fmt: skip
+
     def probe_c(self, zone_id: str) -> float:
         """Most likely temperature at the thermometer's depth."""
         outlook = self.told.outlook
@@ -70,26 +79,15 @@ def last_step(told: BedMorning) -> int:
     return len(next(iter(told.cells.temp_c.values())))
 
 
-Once = Callable[[str, Callable[[], Any]], Any]
-
-
-def step_context(at: StepOf, fed: Mapping[str, Written], once: Once) -> Context:
-    """What the template of a step needs; ``once`` keeps what hangs on the morning alone."""
+def step_context(at: StepOf, fed: Mapping[str, Written], cut: str) -> Context:
+    """What the template of a step needs; ``cut`` is its cross-section, drawn."""
     bed, shown, limits = at.bed, at.shown, at.farm.limits_of(at.bed)
-    section = at.section()
-    place = [one.id for one in at.farm.beds].index(bed.id)
-    drawn = {
-        "section": section, "limits": limits_account(limits), "name": bed.name,
-        "mark": place + 1, "mark_shape": SHAPES[place % len(SHAPES)],
-        "built": built_account(at.farm, bed.id),
-    }  # fmt: skip
     spots = {zone.id: _spot(at, zone.id, zone.side, fed) for zone in bed.zones}
     plans = [plan_svg(bed, shown, spots, (limits.cold_c, limits.hot_c), px, f"plan{px}")
              for px in (pictures.PHONE_PX, pictures.TABLE_PX)]  # fmt: skip
     return {
         "plan": pictures.both(*plans),
-        "cut": once(f"cut-{at.step}", lambda: pictures.section_of(drawn, shown)),
-        "layers": _layers(section, shown), "degree": shown.degree, "step": at.step,
+        "cut": cut, "layers": _layers(at.section(), shown), "degree": shown.degree, "step": at.step,
         "when": _when(at, at.step), "steps": _steps(at),
         "extremes": _extremes(at), "has_cells": at.told.cells is not None,
     }  # fmt: skip

@@ -5,17 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 
-from django.conf import settings
-
 from bedlore.say import say
 from bedlore.service.further import look_further
-from bedlore.store.db.ahead import DbAhead
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.clearing import clear
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import JobRun
 from bedlore.store.db.weather_store import DbWeather
+from bedlore.web import wiring
 from bedlore.web.alert_mail import has_mail, send_alerts, send_trial
 
 MAIL, TRIAL, CLEAR, FURTHER = "mail", "trial", "clear", "further"
@@ -49,7 +47,7 @@ def _further(job: JobRun, now: dt.datetime) -> str:
     """Dates of rest and harvest and the fortnights' plans, after the night's outlook."""
     farm = farm_of_row(job.farm)
     now = job.farm.as_of or now
-    keeping = DbAhead(job.farm, settings.DATA_FOLDER / "states")
+    keeping = wiring.keeping_of(job.farm)
     log, recorded = DbLog(job.farm).read_log(farm, now), DbWeather(job.farm).recorded(now)
     beds = look_further(farm, log, recorded, now, keeping)
     return say("{beds} beds were planned ahead.", beds=beds)

@@ -5,13 +5,10 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 
-from django.conf import settings
-
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.morning import whole_hour
 from bedlore.service.what_if import Change, Start, WhatIf, start_what_if, what_if
-from bedlore.store.db.keeping import DbKeeping
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow
 from bedlore.store.db.weather_store import DbWeather
@@ -25,7 +22,7 @@ _turn = threading.Lock()  # two at once would only slow each other down
 def found(row: FarmRow, farm: Farm, bed: Bed, change: Change) -> WhatIf:
     """Both futures of a bed, seen from the present hour."""
     now = whole_hour(wiring.now_of(row))
-    keeping = DbKeeping(row, settings.DATA_FOLDER / "states")
+    keeping = wiring.keeping_of(row)
     with _turn:
         key = (str(row.pk), bed.id, keeping.inputs(now))
         start = _starts.get(key)

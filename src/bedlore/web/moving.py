@@ -12,6 +12,7 @@ from bedlore.errors import KeeperError
 from bedlore.say import say
 from bedlore.service.book import Author, ToWrite
 from bedlore.service.morning import whole_hour
+from bedlore.service.nightly import keep_scores
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
@@ -69,7 +70,8 @@ def _bring_morning(row: FarmRow, folder: Path, now: dt.datetime) -> None:
     """Takes along what was worked out in the folder this hour, so that pages have something to
     show at once, the states of beds and what was learnt of them, so that the next outlook need not
     begin at the start, and the outlooks given, so that they are judged."""
-    kept, keeping = Keepsakes(folder), wiring.stores_of(row).keeping
+    kept, stores = Keepsakes(folder), wiring.stores_of(row)
+    keeping = stores.keeping
     for bed in row.beds.all():
         snapshot = kept.snapshot(bed.slug)
         if snapshot is not None:
@@ -83,3 +85,5 @@ def _bring_morning(row: FarmRow, folder: Path, now: dt.datetime) -> None:
         keeping.keep_advice(bed.advice for bed in told.beds)
         keeping.keep_morning(told.now, told.beds)
         keeping.note(told.weather_note, told.faults)
+        log, recorded = stores.log.read_log(told.farm, now), stores.weather.recorded(now)
+        keep_scores(keeping, told, log.current, recorded)

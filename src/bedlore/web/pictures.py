@@ -1,32 +1,21 @@
-"""Drawings and charts of a stored morning, drawn once and kept: they never change again."""
+"""Drawings and charts of a stored morning, one for the phone and one for the table."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
-from django.core.cache import cache
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import get_language
 
 from bedlore.service.shown import Shown
 from bedlore.sheets.charts import extremes_chart, outlook_chart
 from bedlore.sheets.cross_section import glance_svg, section_svg
 from bedlore.sheets.pictures import small_pictures_of
-from bedlore.web.wiring import Told
 
 Bed = dict[str, Any]
-_DAY_S = 24 * 3600
 PHONE_PX, TABLE_PX = 334, 560
 _ASIDE_PX = 46  # the ground beside a bed, and the gap to the next
 CHART_PHONE_PX, CHART_TABLE_PX = 334, 900
-
-
-def kept(told: Told, version: int, name: str, make: Callable[[], Any]) -> Any:
-    """What ``make`` gives, made once for a morning, a version of the farm and a language."""
-    key = f"{told.run_id}-{told.worked_at.timestamp():.6f}-{version}-{name}-{get_language()}"
-    return cache.get_or_set(key.replace(" ", "_"), make, _DAY_S)
 
 
 def both(phone: str, table: str, words: str = "") -> SafeString:

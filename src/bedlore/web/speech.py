@@ -17,6 +17,7 @@ from django.utils.translation.trans_real import parse_accept_lang_header
 from bedlore.farm.model import Farm
 from bedlore.say import speaking
 from bedlore.say.language import SOURCE, listen, spoken
+from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import Account, FarmRow
 
@@ -55,6 +56,11 @@ def speaking_to(account: Account, farm: Farm) -> Iterator[None]:
     language = spoken(account.language) or wanted.language or SOURCE
     with translation.override(language), speaking(language, account.units or wanted.units):
         yield
+
+
+def shown_to(units: str, farm: Farm) -> Shown:
+    """Figures in somebody's own ``units``, or ("") in the farm's."""
+    return Shown("us" if (units or farm.preferences.units) == "us" else "metric")
 
 
 def _own_language(request: HttpRequest) -> str:

@@ -27,7 +27,7 @@ from bedlore.store.db.ahead import DbAhead
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.doors import DbDoors, DbTries
 from bedlore.store.db.farm_store import DbFarmStore, farm_of_row
-from bedlore.store.db.keeping import DbKeeping, beds_of_run, latest_run
+from bedlore.store.db.keeping import beds_of_run, latest_run
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.store.db.weather_store import DbWeather
@@ -59,14 +59,19 @@ def author(request: HttpRequest) -> Author:
 
 def stores_of(row: FarmRow) -> Stores:
     """Everything of a farm that the night's work reads and writes."""
-    cache = settings.DATA_FOLDER / "states"
-    return Stores(DbFarmStore(row), DbLog(row), DbWeather(row), DbKeeping(row, cache))
+    return Stores(DbFarmStore(row), DbLog(row), DbWeather(row), keeping_of(row))
+
+
+def keeping_of(row: FarmRow) -> DbAhead:
+    """What is kept of a farm between mornings: outlooks, learnings, scores, dates and plans."""
+    return DbAhead(row, settings.DATA_FOLDER / "states")
 
 
 @dataclass(frozen=True)
 class Told:
-    """The last morning that was worked out, and how old it is."""
+    """The last morning that was worked out, with the beds asked for, and how old it is."""
 
+    row: FarmRow
     morning: Morning
     run_id: int
     worked_at: dt.datetime
@@ -77,29 +82,32 @@ class Told:
         """Hours since it was worked out."""
         return (clock() - self.worked_at) / dt.timedelta(hours=1)
 
-    def of_beds(self, bed_ids: Collection[str]) -> Told:
-        """The same morning with these beds alone."""
-        beds = tuple(told for told in self.morning.beds if told.bed_id in bed_ids)
-        return replace(self, morning=replace(self.morning, beds=beds))
+    def of_beds(self, bed_ids: Collection[str] | None) -> Told | None:
+        """The same morning with these beds (None: with all); None when a version whose records
+        were different wrote it."""
+        if bed_ids is not None and not bed_ids:
+            return replace(self, morning=replace(self.morning, beds=()))
+        beds, farm, now = beds_of_run(self.run_id, bed_ids), self.morning.farm, self.morning.now
+        if beds is None:
+            return None
+        standing = {bed.id for bed in farm.standing(now.date())}
+        there = tuple(told for told in beds if told.bed_id in standing)
+        keeping, ids = keeping_of(self.row), tuple(told.bed_id for told in there)
+        morning = replace(self.morning, beds=there, dates=shown_with(keeping, now, ids),
+                          plans=plans_shown(keeping, now, ids))  # fmt: skip
+        return replace(self, morning=morning)
 
 
-def last_morning(row: FarmRow, bed: str = "") -> Told | None:
-    """What pages show: the newest morning stored (of one bed, when named), or None before the
-    first. Nothing is worked out here."""
+def last_morning(row: FarmRow, bed_ids: Collection[str] | None = None) -> Told | None:
+    """What pages show: the newest morning stored, or None before the first. Nothing is worked out
+    here. Reading a bed takes some milliseconds: a page names those it shows."""
     run = latest_run(row)
-    beds = beds_of_run(run, bed) if run is not None else None
-    if run is None or beds is None:
+    if run is None:
         return None
-    farm = farm_of_row(row)
-    standing = {bed.id for bed in farm.standing(run.made_at.date())}
-    there = tuple(told for told in beds if told.bed_id in standing)
     faults = tuple(Fault(path, from_text(said)) for path, said in json.loads(run.kept_aside))
-    keeping = DbAhead(row, settings.DATA_FOLDER / "states")
-    ids = tuple(told.bed_id for told in there)
-    morning = Morning(farm, run.made_at, faults, run.weather_note, there,
-                      shown_with(keeping, run.made_at, ids),
-                      plans_shown(keeping, run.made_at, ids))  # fmt: skip
-    return Told(morning, run.pk, run.worked_at, run.inputs == keeping.inputs(run.made_at))
+    morning = Morning(farm_of_row(row), run.made_at, faults, run.weather_note, ())
+    is_current = run.inputs == keeping_of(row).inputs(run.made_at)
+    return Told(row, morning, run.pk, run.worked_at, is_current).of_beds(bed_ids)
 
 
 def calendar_events(row: FarmRow) -> tuple[Event, ...]:

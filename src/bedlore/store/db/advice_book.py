@@ -28,6 +28,14 @@ class DbAdvice:
         except ValidationError:
             return None
 
+    def given(self, run_id: int) -> tuple[Advice, ...] | None:
+        """The advice of a run; None when a version with other records wrote it."""
+        rows = AdviceGiven.objects.filter(farm=self._farm, run_id=run_id).order_by("pk")
+        try:
+            return tuple(map(_ADVICE.validate_json, rows.values_list("body", flat=True)))
+        except ValidationError:
+            return None
+
     def note_answer(self, number: int, answer: Answer, entry_id: str, by: Author,
                     now: dt.datetime) -> None:  # fmt: skip
         """Keeps what the keeper made of it."""

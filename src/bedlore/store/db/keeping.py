@@ -7,7 +7,7 @@ import datetime as dt
 import hashlib
 import json
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
 from bedlore.say import to_text
 from bedlore.service.account import TOLD, tidy
 from bedlore.service.morning import BedMorning
+from bedlore.service.scores_kept import BedScores
 from bedlore.service.views import OutlookView
 from bedlore.store.db.models import (
     AdviceGiven,
@@ -33,12 +34,15 @@ from bedlore.store.db.models import (
     WeatherPiece,
 )
 from bedlore.store.db.small_outlooks import outlooks_in
+from bedlore.store.durable import replace_file
 from bedlore.store.keepsakes import code_hash
 from bedlore.store.learnings import FOLDER, OUTLOOKS, Learnings
 
 STEP_H = 3
 MOST_RUNS = 200
+SCORES = "scores.json"
 _ADVICE = TypeAdapter(Advice)
+_SCORES = TypeAdapter(tuple[BedScores, ...], config=ConfigDict(ser_json_inf_nan="constants"))
 # An hour that never comes (a limit never passed) is infinite.
 _BEDS = TypeAdapter(tuple[BedMorning, ...], config=ConfigDict(ser_json_inf_nan="constants"))
 
@@ -85,7 +89,7 @@ class DbKeeping(Learnings):
         run = latest_run(self._farm)
         if run is None or run.made_at != now or run.inputs != self.inputs(now):
             return None
-        return beds_of_run(run)
+        return beds_of_run(run.pk)
 
     def keep_morning(self, now: dt.datetime, beds: tuple[BedMorning, ...]) -> None:
         """Stores outlook and advice as given, before anyone knows how they turn out."""
@@ -124,6 +128,18 @@ class DbKeeping(Learnings):
             run.weather_note = weather_note
             run.kept_aside = json.dumps([[f.path, to_text(f.sentence)] for f in faults][:200])
             run.save(update_fields=["weather_note", "kept_aside"])
+
+    def scores(self) -> tuple[BedScores, ...]:
+        """The score card as it stood with the last morning; empty before the first."""
+        with contextlib.suppress(OSError, ValidationError):
+            return _SCORES.validate_json((self._cache / SCORES).read_bytes())
+        return ()
+
+    def keep_scores(self, scores: tuple[BedScores, ...]) -> None:
+        """Keeps the score card in place of the one before."""
+        with contextlib.suppress(OSError):
+            self._cache.mkdir(parents=True, exist_ok=True)
+            replace_file(self._cache / SCORES, [_SCORES.dump_json(scores)])
 
     def inputs(self, now: dt.datetime) -> str:
         """A digest of everything a morning depends on."""
@@ -177,10 +193,13 @@ def latest_run(row: FarmRow) -> OutlookRun | None:
     )
 
 
-def beds_of_run(run: OutlookRun, bed: str = "") -> tuple[BedMorning, ...] | None:
-    """The beds of a run (or one of them) as they were told; None when written by a version
+def beds_of_run(run_id: int,
+                beds: Collection[str] | None = None) -> tuple[BedMorning, ...] | None:  # fmt: skip
+    """The beds of a run (or those named) as they were told; None when written by a version
     whose records were different."""
-    rows = run.beds.filter(bed=bed) if bed else run.beds.all()
+    rows = BedOutlookRow.objects.filter(run_id=run_id)
+    if beds is not None:
+        rows = rows.filter(bed__in=beds)
     try:
         return tuple(
             _BEDS.validate_json(zlib.decompress(bytes(row.body)))[0] for row in rows.order_by("pk")

@@ -38,7 +38,7 @@ def aid_bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     shown, now = shown_for(request, described), wiring.now_of(row)
     given = request.GET
     answered = dict.fromkeys(_known(given, "yes"), True) | dict.fromkeys(_known(given, "no"), False)
-    told = wiring.last_morning(row, bed)
+    told = wiring.last_morning(row, (bed,))
     context: Context = {"bed": mine, **in_units(careful_account(), shown), **age_words(told)}
     if any(answered.values()):
         seen = told.morning.beds[0].outlook if told and told.morning.beds else None

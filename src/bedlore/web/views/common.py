@@ -22,6 +22,8 @@ from bedlore.service.rights import may
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.web import wiring
+from bedlore.web.leaves.part import Part
+from bedlore.web.speech import shown_to
 
 Context = dict[str, Any]
 _STALE_H = 30.0  # a night was missed
@@ -53,8 +55,7 @@ def bed_or_404(farm: Farm, bed: str) -> Bed:
 
 def shown_for(request: HttpRequest, farm: Farm) -> Shown:
     """The reader's own units, or the farm's."""
-    own = str(getattr(request.user, "units", ""))
-    return Shown("us" if (own or farm.preferences.units) == "us" else "metric")
+    return shown_to(str(getattr(request.user, "units", "")), farm)
 
 
 def frame(request: HttpRequest, here: str, **more: Any) -> Context:
@@ -113,32 +114,6 @@ def age_words(told: wiring.Told | None) -> Context:
         age = ngettext("Worked out %(count)d day ago.", "Worked out %(count)d days ago.",
                        days) % {"count": days}  # fmt: skip
     return {"age": age, "is_stale": hours > _STALE_H, "is_current": told.is_current}
-
-
-@dataclass(frozen=True)
-class Part:
-    """One page of several over ``count`` things, ``size`` on each; ``place`` counts from 0."""
-
-    place: int
-    count: int
-    size: int
-
-    def of(self, chores: list[Context]) -> list[str]:
-        """The ids of those of ``chores`` that stand on this page."""
-        here = chores[self.place * self.size : (self.place + 1) * self.size]
-        return [chore["id"] for chore in here]
-
-    @property
-    def pages(self) -> list[tuple[int, str, bool]]:
-        """(number in the address, ``9–16``, whether it is this one) of each; none when all fit
-        on one."""
-        if self.count <= self.size:
-            return []
-        return [
-            (first // self.size, f"{first + 1}–{min(first + self.size, self.count)}",
-             first // self.size == self.place)
-            for first in range(0, self.count, self.size)
-        ]  # fmt: skip
 
 
 def part_of(request: HttpRequest, count: int, size: int) -> Part:

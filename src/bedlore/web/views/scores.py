@@ -14,7 +14,6 @@ from bedlore.farm.model import Farm
 from bedlore.service.belief import NOT_LEARNT
 from bedlore.service.learnt_words import rests_words
 from bedlore.service.phrases import NOTABLE
-from bedlore.service.score import score_account
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import AdviceGiven, BedOutlookRow, FarmRow, JobRun
@@ -69,21 +68,17 @@ def _learning(row: FarmRow) -> Context:
 
 
 def _cards(row: FarmRow, farm: Farm, shown: Shown) -> list[Context]:
-    """Each bed's card in words and figures."""
-    stores, now = wiring.stores_of(row), wiring.now_of(row)
-    entries = stores.log.read_log(farm, now).current
-    account = score_account(farm, entries, stores.weather.recorded(now), stores.keeping)
-    told = wiring.last_morning(row)
-    rests = {bed.bed_id: bed.rests for bed in told.morning.beds} if told else {}
+    """Each bed's card in words and figures, as it stood with the last morning."""
+    kept = {one.bed_id: one for one in wiring.keeping_of(row).scores()}
+    zone = farm.site.zone_info()
     return [
         {
-            "name": bed["name"] or bed["bed"],
-            "rests": rests_words(rests.get(bed["bed"], NOT_LEARNT), farm.site.zone_info()),
-            "words": [shown.sentence(line) for line in bed["words"]],
-            "groups": [_group(card, shown) for card in bed["cards"]],
-            "bars": _bars(bed["cards"][0]["pit_counts"]) if bed["cards"] else [],
+            "name": bed.name or bed.id, "rests": rests_words(one.rests or NOT_LEARNT, zone),
+            "words": [shown.sentence(line) for line in one.words],
+            "groups": [_group(card, shown) for card in one.cards],
+            "bars": _bars(one.cards[0]["pit_counts"]) if one.cards else [],
         }
-        for bed in account["beds"]
+        for bed in farm.beds if (one := kept.get(bed.id)) is not None
     ]  # fmt: skip
 
 

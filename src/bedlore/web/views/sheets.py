@@ -184,7 +184,7 @@ def sheet_pdf(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     row = request.farm_row
     described = farm_of_row(row)
     marked, asked = _marked(described, bed), _sheet(request, described, bed)
-    told = wiring.last_morning(row, bed)
+    told = wiring.last_morning(row, (bed,))
     beds = report_account(told.morning)["beds"] if told is not None else []
     known = outside(request)
     address = "" if known.only_here else known.page("sheet", row.slug, bed) + _asked(asked)

@@ -13,29 +13,23 @@ from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import mark_safe
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import ensure_csrf_cookie
 
 from bedlore import __version__
-from bedlore.service.account import report_account
 from bedlore.service.first_aid import unasked_account
 from bedlore.service.rights import may
-from bedlore.service.shown import Shown
-from bedlore.sheets.leaf import leaf_of
-from bedlore.sheets.pictures import harm_pictures_of
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.keeping import latest_run
 from bedlore.store.db.models import Membership
-from bedlore.web import pictures, wiring
+from bedlore.web import wiring
+from bedlore.web.leaves.carried import BEDS_A_PAGE, carried_leaves
+from bedlore.web.leaves.today import chores_of
 from bedlore.web.phone import account_mark
 from bedlore.web.views.common import age_words, frame, in_units, part_of, shown_for, unbroken
-from bedlore.web.views.today import chores_of, with_spans
 
 Context = dict[str, Any]
-BEDS_A_PAGE = 16
 MOST_FARMS = 3  # whose pages are taken along unasked; others once they were seen
 _WORKER = Path(__file__).parents[1] / "static" / "worker.js"
 _PARTS = ("base.css", "mark.svg", "pages.js", "queue.js", "phone.js", "icon-192.png",
@@ -132,39 +126,13 @@ def carried(request: HttpRequest, farm: str) -> HttpResponse:
     row = request.farm_row
     described = farm_of_row(row)
     shown = shown_for(request, described)
-    told = wiring.last_morning(row)
+    told = wiring.last_morning(row, ())
+    chores = chores_of(told, shown) if told else None
+    part = part_of(request, len(chores or ()), BEDS_A_PAGE)
+    leaves = carried_leaves(told, part, chores, shown) if told and chores is not None else None
+    if leaves is None:
+        told = None
     aid = in_units(unasked_account(), shown)
-    context: Context = {"told": told, "shown": shown, "aid": aid, **age_words(told)}
-    if told is not None:
-        chores = chores_of(told, row.version, shown)
-        part = part_of(request, len(chores), BEDS_A_PAGE)
-        leaves = pictures.kept(told, row.version, f"carried-{part.place}-{shown.units}",
-                               lambda: _leaves(told.of_beds(part.of(chores)), shown))  # fmt: skip
-        context.update(part=part, leaves=leaves)
+    context: Context = {"told": told, "shown": shown, "aid": aid, "part": part, "leaves": leaves,
+                        **age_words(told)}  # fmt: skip
     return unbroken(render(request, "pages/carried.html", frame(request, "today", **context)))
-
-
-def _leaves(told: wiring.Told, shown: Shown) -> list[Context]:
-    """Each bed's card and curves, all worked out with the stored morning."""
-    account = report_account(told.morning)
-    leaves = []
-    for bed in account["beds"]:
-        leaf = leaf_of(bed, shown, account["time_zone"])
-        curves = [
-            {**words, "svg": format_html('<div role="img" aria-label="{}">{}</div>',
-                                         words["words"], mark_safe(svg)),
-             "rows": _hours(harm, shown)}
-            for words, harm, svg in zip(
-                leaf["harm"], bed["harm"], harm_pictures_of(bed, shown), strict=False)
-        ]  # fmt: skip
-        leaves.append({**leaf, "card": with_spans(leaf["card"]), "curves": curves})
-    return leaves
-
-
-def _hours(harm: Context, shown: Shown) -> list[tuple[str, str, str]]:
-    """The figures behind a curve: hour, most likely, and the range of 9 in 10 cases."""
-    rows = []
-    for point in harm["curve"]:
-        low, middle, high = (shown.temp(temp_c, unit=False) for temp_c in point["temp_c"])
-        rows.append((f"{point['hour']:.0f}", middle, f"{low} – {high}"))
-    return rows
