@@ -16,21 +16,21 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from bedlore.bed.cells import Floats
 from bedlore.decide.candidates import NOTHING, candidates, foamed, menus, rows, words_of
-from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case, picked
+from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case, joined, picked
 from bedlore.decide.change import causes, inputs_of, sentence
 from bedlore.decide.explain import Findings, explain
 from bedlore.decide.hold import Limit, Measure, helps, holding, mean_shift_k, shift_k
 from bedlore.decide.meals import tables
 from bedlore.decide.pantry import late_points
 from bedlore.decide.records import Action, Advice, Effect
-from bedlore.decide.score import Score, clearly_better, effect, score
+from bedlore.decide.score import Score, clearly_better, could_beat, effect, score
 from bedlore.outlook.ahead import Ahead
 from bedlore.say import clause, say
 
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 STAY_MARGIN = 0.5  # points by which a new action must beat yesterday's (assumed)
-SURE_ERRORS = 3.0  # standard errors on few members by which a candidate is given up (assumed)
 SAME = 0.05  # points by which two futures of each member may differ and be one (assumed)
 RIVALS = 2
 
@@ -41,9 +41,10 @@ class Future:
     on so far."""
 
     action: Action
+    given: Sequence[Floats]
+    ahead: Ahead
     score: Score
     effect: Effect
-    ahead: Ahead
     late: Mapping[str, float] = field(default_factory=dict)
 
     @property
@@ -62,7 +63,8 @@ def advise(case: Case, yesterday: Advice | None = None) -> Advice:
     tried += _planned(case, yesterday, tried)
     bare_effect = effect(bare_ahead, case.limits)
     found = _screen(case, tried, members, bare, bare_effect)
-    half = picked(case, case.members(case.twin.members // 2))
+    some = case.members(case.twin.members // 2)
+    half = picked(case, some)
     futures = [_future(half, action) for action in _best(found, yesterday)]
     without = next(f for f in futures if f.action.kind == "nothing")
     measures = _what_would_hold(case, members, bare, bare_effect, without)
@@ -70,7 +72,7 @@ def advise(case: Case, yesterday: Advice | None = None) -> Advice:
     futures, without = _run_on(half, futures, without)
     winner, cause = _settled(case, futures, without, yesterday)
     rivals = sorted((f for f in futures if f is not winner), key=lambda f: f.score.points)[:RIVALS]
-    told, nothing = (_whole(case, action) for action in (winner.action, without.action))
+    told, nothing = (_whole(case, future, some) for future in (winner, without))
     return explain(
         case, food,
         Findings(
@@ -137,11 +139,11 @@ def _best(found: Sequence[Score], yesterday: Advice | None) -> list[Action]:
 
 def _could_rival(one: Score, better: Collection[Score], bare: Score) -> bool:
     """Whether a future is worth a second look beside ``better`` ones of other kinds or places:
-    not when it comes to the same for every member, or clearly loses to doing nothing."""
+    not when it comes to the same for every member, or can hardly be worth a walk."""
     if not better:
         return True
     apart = (np.abs(one.member_points - other.member_points).max() for other in better)
-    return min(apart) > SAME and not clearly_better(bare, one, errors=SURE_ERRORS)
+    return min(apart) > SAME and could_beat(one, bare, LEAST_GAIN)
 
 
 def _planned(case: Case, yesterday: Advice | None, tried: Sequence[Action]) -> list[Action]:
@@ -160,8 +162,8 @@ def _future(half: Case, action: Action) -> Future:
     given = rows(half, action)
     ahead = foamed(half, [action]).run(given)
     every = np.arange(half.twin.members)
-    return Future(action, score(half, action, ahead, given, every), effect(ahead, half.limits),
-                  ahead)  # fmt: skip
+    return Future(action, given, ahead, score(half, action, ahead, given, every),
+                  effect(ahead, half.limits))  # fmt: skip
 
 
 def _run_on(half: Case, futures: Sequence[Future],
@@ -182,11 +184,15 @@ def _run_on(half: Case, futures: Sequence[Future],
     return [nothing if f is without else on(f) if f in could else f for f in futures], nothing
 
 
-def _whole(case: Case, action: Action) -> tuple[Score, Effect]:
-    """An action on all members, as the odds are told."""
-    given = rows(case, action)
-    ahead = foamed(case, [action]).run(given)
-    every = np.arange(case.twin.members)
+def _whole(case: Case, future: Future, some: NDArray[np.int64]) -> tuple[Score, Effect]:
+    """A future on all members, as the odds are told; ``some`` are the half it was run on."""
+    every, action, given = np.arange(case.twin.members), future.action, future.given
+    if given:
+        others = np.setdiff1d(every, some)
+        rest = foamed(case, [action]).run(given, others)
+        ahead = joined(len(every), [(some, future.ahead), (others, rest)])
+    else:
+        ahead = case.run(given)
     return score(case, action, ahead, given, every), effect(ahead, case.limits)
 
 

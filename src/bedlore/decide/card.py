@@ -8,8 +8,9 @@ mostly gone in a fortnight goes on the card. The card needs no forecast, so no n
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,10 +53,8 @@ class _Plate:
 def find_card(case: Case) -> FindCard:
     """The card of one bed from now on."""
     plate = _plate(case)
-    found = [
-        _row(case, plate, left, band)
-        for left in ("none", "some", "lots") for band in ("cold", "mild", "warm")
-    ]  # fmt: skip
+    by_band = {band: _column(case, plate, band) for band in BANDS}
+    found = [column[place] for place in range(3) for column in by_band.values()]
     good = case.day(case.now + dt.timedelta(days=GOOD_D))
     note = say("Bands go by a thermometer at hand's depth. Smells sour or sharp: no food, loosen,"
                " lay dry card, look again in three days.")  # fmt: skip
@@ -73,44 +72,72 @@ def _plate(case: Case) -> _Plate | None:
     return _Plate(table, mixes[0], meal)
 
 
-def _row(case: Case, plate: _Plate | None, left: FoodLeft, band: CardBand) -> FindRow:
-    if left == "lots":
-        why = say("Food that lies uneaten sours, and heats the bed when it warms.")
-        return FindRow(left, band, say("No food. Look again in four days."), why)
+def _column(case: Case, plate: _Plate | None, band: CardBand) -> tuple[FindRow, ...]:
+    """The rows of one band: none, some and lots of food left.
+
+    Food that lies there never lets more be laid on it, so that what was too much on none is not
+    tried on some.
+    """
+    lots = FindRow("lots", band, say("No food. Look again in four days."),
+                   say("Food that lies uneaten sours, and heats the bed when it warms."))
     if plate is None:
-        return FindRow(left, band, say("Nothing on hand to feed. Look again in a week."), "")
-    ceiling = CLEARED_FACTOR * plate.meal_kg * (1.0 - LOOK_LEFT[left])
-    bare = _crossed(case, plate, 0.0, left, band)[0]
-    if float(bare["hot"].mean()) > ALREADY_HOT:
-        return FindRow(left, band, say("No food. Look again in three days."),
-                       say("What lies in the bed already heats it in such weather."))  # fmt: skip
+        why = say("Nothing on hand to feed. Look again in a week.")
+        return FindRow("none", band, why, ""), FindRow("some", band, why, ""), lots
+    none, most = _row(case, plate, "none", band, SIZES[0])
+    some = _row(case, plate, "some", band, most)[0] if most else replace(none, food_left="some")
+    return none, some, lots
+
+
+def _row(case: Case, plate: _Plate, left: FoodLeft, band: CardBand,
+         most: float) -> tuple[FindRow, float]:  # fmt: skip
+    """What to do, and the size of the meal; sizes up to ``most`` are tried."""
+    sizes = [size for size in SIZES if size <= most and _allowed(case, plate, left, size)]
+    unfed = cache(lambda: _crossed(case, plate, 0.0, left, band)[0])
+    hot = FindRow(left, band, say("No food. Look again in three days."),
+                  say("What lies in the bed already heats it in such weather."))  # fmt: skip
     why = say("Too little is allowed to be worth the walk.")
-    for size in SIZES:
-        mass = size * plate.meal_kg
-        too_small = mass < LEAST_DOSE_KG_M2 * case.area_m2(plate.table.position)
-        if mass > ceiling + 1e-9 or too_small:
-            continue
-        passed, gone = _crossed(case, plate, mass, left, band)
-        objection = _objection(case, bare, passed, gone)
+    if not sizes and _share(unfed()["hot"]) > ALREADY_HOT:
+        return hot, 0.0
+    for size in sizes:
+        passed, gone = _crossed(case, plate, size * plate.meal_kg, left, band)
+        # A bed that is hot unfed is hot when it is fed.
+        if _share(passed["hot"]) > ALREADY_HOT < _share(unfed()["hot"]):
+            return hot, 0.0
+        objection = _objection(case, unfed, passed, gone)
         if objection is None:
             why = say("About {share}% of the soft food goes in a fortnight.",
                       share=whole(100.0 * gone))  # fmt: skip
-            return FindRow(left, band, _act(case, plate, mass), why)
+            return FindRow(left, band, _act(case, plate, size * plate.meal_kg), why), size
         why = objection
-    return FindRow(left, band, say("No food yet. Look again in a week."), why)
+    return FindRow(left, band, say("No food yet. Look again in a week."), why), 0.0
 
 
-def _objection(case: Case, bare: _Crossed, passed: _Crossed, gone: float) -> Said | None:
-    """What speaks against a meal: what it adds to heat or sourness, or food that lies."""
+def _allowed(case: Case, plate: _Plate, left: FoodLeft, size: float) -> bool:
+    """Whether a meal is within the ceiling and worth the walk."""
+    kg = size * plate.meal_kg
+    ceiling = CLEARED_FACTOR * plate.meal_kg * (1.0 - LOOK_LEFT[left])
+    return LEAST_DOSE_KG_M2 * case.area_m2(plate.table.position) <= kg <= ceiling + 1e-9
+
+
+def _objection(case: Case, unfed: Callable[[], _Crossed], passed: _Crossed,
+               gone: float) -> Said | None:  # fmt: skip
+    """What speaks against a meal: what it adds to heat or sourness, or food that lies.
+
+    How the bed fares ``unfed`` is only worked out where a fed one passes a limit too often.
+    """
     for key, risk, why in (
         ("hot", case.limits.risk_hot, say("Even a small meal could heat the bed too far.")),
         ("sour", case.limits.risk_sour, say("Even a small meal could turn the bed sour.")),
     ):
-        if float((passed[key] & ~bare[key]).mean()) > risk:
+        if _share(passed[key]) > risk < _share(passed[key] & ~unfed()[key]):
             return why
     if gone >= GONE_SHARE:
         return None
     return say("Even a small meal would not be half gone in a fortnight.")
+
+
+def _share(crossed: NDArray[np.bool_]) -> float:
+    return float(crossed.mean())
 
 
 def _crossed(case: Case, plate: _Plate, mass_kg: float, left: FoodLeft,
@@ -124,7 +151,7 @@ def _crossed(case: Case, plate: _Plate, mass_kg: float, left: FoodLeft,
     z = plate.table.position
     laid = fresh_kg(state)[:, z] + soft_in(given)
     ahead = look_ahead(case.twin, steady_air(BANDS[band]), given, hours=DAYS * 24, every=24,
-                       state=state, params=case.twin.params[members])  # fmt: skip
+                       members=members, state=state)  # fmt: skip
     left_over = fresh_kg(ahead.run.state)[:, z] / np.maximum(laid, 1e-9)
     return crossings(ahead, case.limits), 1.0 - float(np.median(left_over))
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from bedlore.bed import acts
 from bedlore.bed.cells import FAST, MEDIUM, Air, Floats
-from bedlore.bed.engine import State
+from bedlore.bed.engine import Run, State
 from bedlore.bed.living import WET_PER_CARBON
 from bedlore.bed.matter import DRY_PER_CARBON
 from bedlore.bed.outputs import OUTPUT_NAMES, as_fresh
@@ -131,10 +131,8 @@ class Case:
         ready = daily(part_of(self.outlook, members), every, hours) if not acts else None
         if ready is not None:
             return ready
-        return look_ahead(
-            self.twin, air_of(self.air, members), acts, hours=hours, every=every,
-            state=self.twin.state.pick(members), params=self.twin.params[members],
-        )  # fmt: skip
+        return look_ahead(self.twin, air_of(self.air, members), acts, hours=hours, every=every,
+                          members=members)  # fmt: skip
 
     def run_on(self, ahead: Ahead, members: NDArray[np.int64],
                acts: Sequence[Floats] = ()) -> Ahead | None:  # fmt: skip
@@ -147,16 +145,15 @@ class Case:
         if hours < 24:
             return None
         late = Air(*(array[:, self.hours :] for array in self.air_long))
-        return look_ahead(
-            self.twin, air_of(late, members), acts, hours=hours, every=24,
-            state=ahead.run.state.pick(members), params=self.twin.params[members],
-        )  # fmt: skip
+        return look_ahead(self.twin, air_of(late, members), acts, hours=hours, every=24,
+                          members=members, state=ahead.run.state.pick(members))  # fmt: skip
 
 
 def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Case:
     """``case`` on some members (an index may repeat), their weather with them; ``air`` stands in
-    for their fortnight."""
+    for their fortnight, and then each wanders anew."""
     twin = case.twin
+    doubt = twin.doubt.of(members) if air is None else replace(twin.doubt, members=())
     recent = replace(twin.recent, values=twin.recent.values[members],
                      tally=twin.recent.tally[members])  # fmt: skip
     return replace(
@@ -164,7 +161,7 @@ def picked(case: Case, members: NDArray[np.int64], air: Air | None = None) -> Ca
         air=air_of(case.air, members) if air is None else air,
         air_long=air_of(case.air_long, members),
         twin=replace(twin, params=twin.params[members], state=twin.state.pick(members),
-                     recent=recent),
+                     recent=recent, doubt=doubt),
     )  # fmt: skip
 
 
@@ -176,6 +173,22 @@ def part_of(ahead: Ahead | None, members: NDArray[np.int64]) -> Ahead | None:
     part = replace(run, values=run.values[members], tally=run.tally[members],
                    state=run.state.pick(members))  # fmt: skip
     return replace(ahead, run=part)
+
+
+def joined(whole: int, parts: Sequence[tuple[NDArray[np.int64], Ahead]]) -> Ahead:
+    """A run of ``whole`` members from runs of some each, by their places: the inverse of
+    :func:`part_of`."""
+    place = np.argsort(np.concatenate([members for members, _ in parts]))
+    if len(place) != whole:
+        raise ValueError(f"{len(place)} members joined, {whole} wanted")
+    runs = [ahead.run for _, ahead in parts]
+    states = [run.state.arrays() for run in runs]
+    state = {name: np.concatenate([s[name] for s in states])[place] for name in states[0]}
+    run = Run(
+        np.concatenate([run.values for run in runs])[place], runs[0].every,
+        np.concatenate([run.tally for run in runs])[place], State.from_arrays(state),
+    )  # fmt: skip
+    return replace(parts[0][1], run=run)
 
 
 def daily(ahead: Ahead | None, every: int, hours: int) -> Ahead | None:

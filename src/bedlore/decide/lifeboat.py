@@ -8,6 +8,7 @@ in any bed; every member has its own worms.
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_left
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,21 +91,25 @@ def lifeboat_of(case: Case, ahead: Ahead | None = None,
 
 
 def _smallest(case: Case, herd_kg: float, days: int) -> tuple[float, float]:
-    """The smallest share of the herd that is back with good odds, else the best of them."""
+    """The smallest share of the herd that is back with good odds, else the best of them.
+
+    More worms are back sooner, so that halving the choice finds it.
+    """
     members = case.members(MEMBERS)
     per_litre = cocoons_per_litre(case)[members]
-    best = (SHARES[0], -1.0)
-    for share in SHARES:
+    odds: dict[float, float] = {}
+
+    def back(share: float) -> float:
         grown = indoor_herd(
             case.twin.params[members], share * herd_kg,
             per_litre * CASTINGS_L_PER_KG * share * herd_kg, herd_kg, days,
         )  # fmt: skip
-        odds = float((grown[:, -1] >= BACK_SHARE * herd_kg).mean())
-        if odds > best[1]:
-            best = (share, odds)
-        if odds >= ENOUGH:
-            return share, odds
-    return best
+        odds[share] = float((grown[:, -1] >= BACK_SHARE * herd_kg).mean())
+        return odds[share]
+
+    place = bisect_left(SHARES, True, key=lambda share: back(share) >= ENOUGH)
+    share = SHARES[place] if place < len(SHARES) else max(odds, key=odds.__getitem__)
+    return share, odds[share]
 
 
 def cocoons_per_litre(case: Case) -> Floats:

@@ -162,16 +162,28 @@ def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[st
 def clearly_better(a: Score, b: Score, least: float = 0.0, errors: float = 2.0) -> bool:
     """Whether ``a`` beats ``b`` beyond noise: paired over members, ``errors`` standard errors.
 
-    ``least`` is the smallest gain in points that is worth naming. Risks enter through the members
-    that cross a limit under one and not under the other.
+    ``least`` is the smallest gain in points that is worth naming.
     """
+    gain, error = _gain(a, b)
+    return gain > max(errors * error, least)
+
+
+def could_beat(a: Score, b: Score, least: float, errors: float = 3.0) -> bool:
+    """Whether more members may show that ``a`` beats ``b`` by ``least`` points: it is within
+    ``errors`` standard errors of it on these."""
+    gain, error = _gain(a, b)
+    return gain + errors * error > least
+
+
+def _gain(a: Score, b: Score) -> tuple[float, float]:
+    """Points that ``a`` gains on ``b``, with the standard error. Risks enter through the members
+    that cross a limit under one and not under the other."""
     gain = b.member_points - a.member_points
     for key, name, _ in RISKS:
         if b.over_risk[name] > 0.0:
             swap = b.crossed[key].astype(float) - a.crossed[key].astype(float)
             gain = gain + PRICE[name] * swap
-    error = float(gain.std()) / np.sqrt(len(gain))
-    return bool(float(gain.mean()) > max(errors * error, least))
+    return float(gain.mean()), float(gain.std()) / float(np.sqrt(len(gain)))
 
 
 def band(values: Floats) -> Band:

@@ -49,18 +49,22 @@ class Ahead:
 
 
 def look_ahead(twin: Twin, air: Air, acts: Sequence[Floats] = (), *, hours: int = WINDOW_D * 24,
-               every: int = 1, state: State | None = None,
-               params: NDArray[np.void] | None = None) -> Ahead:  # fmt: skip
+               every: int = 1, members: NDArray[np.int64] | None = None,
+               state: State | None = None) -> Ahead:  # fmt: skip
     """Run ``twin`` for ``hours`` under future surroundings ``[W, T]`` with the rows of ``acts``.
 
-    ``state`` and ``params`` stand in for the twin's own when a part of the ensemble is wanted.
-    Temperatures are widened by the twin's doubt.
+    ``members`` ask for these alone, with the rows of ``air`` dealt to them in their order;
+    ``state`` stands in for the one they are in. Temperatures are widened by the twin's doubt.
     """
+    params, doubt = twin.params, twin.doubt
+    if members is not None:
+        params, doubt = params[members], doubt.of(members)
+        state = twin.state.pick(members) if state is None else state
     run = simulate(
-        twin.geometry, twin.params if params is None else params,
-        twin.state if state is None else state, air, in_order(acts), hours=hours, every=every,
+        twin.geometry, params, twin.state if state is None else state, air, in_order(acts),
+        hours=hours, every=every,
     )  # fmt: skip
-    return Ahead(twin.now, twin.doubt.dressed(run), twin.zone_ids)
+    return Ahead(twin.now, doubt.dressed(run), twin.zone_ids)
 
 
 def cells_ahead(twin: Twin, air: Air, ahead: Ahead) -> Floats:

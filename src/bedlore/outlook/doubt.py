@@ -46,20 +46,31 @@ def _by_day(members: int, days: int) -> Floats:
 
 @dataclass(frozen=True)
 class Doubt:
-    """``wander_k`` [K] of the model and ``spread``, a factor on what the members differ by."""
+    """``wander_k`` [K] of the model and ``spread``, a factor on what the members differ by.
+
+    ``members`` are the places that those of a run have in the whole ensemble; empty: all of it.
+    """
 
     wander_k: float = 0.0
     spread: float = 1.0
+    members: tuple[int, ...] = ()
+
+    def of(self, members: NDArray[np.int64]) -> Doubt:
+        """The doubt of these members alone: each wanders as it does among all."""
+        places = np.array(self.members)[members] if self.members else members
+        return replace(self, members=tuple(places.tolist()))
 
     def dressed(self, run: Run) -> Run:
         """``run`` with temperatures that doubt has widened; members ``[M]`` keep their places."""
         if self.wander_k == 0.0 and self.spread == 1.0:
             return run
         values = run.values.copy()
-        members, windows = values.shape[:2]
+        windows = values.shape[1]
         day = np.arange(windows) * run.every // 24
         holding = values[..., DEPTH] > 0.0
-        away = self.wander_k * _by_day(members, int(day[-1]) + 1)[:, day]
+        places = self.members or range(len(values))
+        wanders = _by_day(max(places) + 1, int(day[-1]) + 1)
+        away = self.wander_k * wanders[list(places)][:, day]
         for i in _TEMPS:
             middle = np.median(values[..., i], axis=0)
             apart = (self.spread - 1.0) * (values[..., i] - middle) + away[:, :, None]

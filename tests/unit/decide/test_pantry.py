@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -49,7 +50,8 @@ def test_heat_is_what_the_model_releases_at_that_warmth(make_case: Make) -> None
     wanted = claims(state, params, temp_c=15.0, days=30)["heat_mj"]
     air = weather(15.0, 31, members=1, spread_k=0.0)
     state.cells.temp_c[:] = 15.0
-    run = look_ahead(case.twin, air, hours=30 * 24, every=24, state=state, params=params).run
+    twin = replace(case.twin, params=params, state=state)
+    run = look_ahead(twin, air, hours=30 * 24, every=24).run
     # What is made in the bed warms it (foam), dries it and wants air: within a fifth.
     assert run.total("heat_decay_j")[:, 0] / 1e6 == pytest.approx(wanted[:, 0], rel=0.2, abs=0.05)
     assert wanted[:, 0].max() > 1.0

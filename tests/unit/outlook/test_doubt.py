@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from bedlore.bed.cells import TALLY_NAMES
@@ -52,3 +54,14 @@ def test_hours_told_by_the_day_are_a_run_told_by_the_day() -> None:
     hourly = doubt.dressed(run()).values[:, :, 0, TEMP_COLDEST]
     daily = doubt.dressed(run(24)).values[:, :, 0, TEMP_COLDEST]
     assert np.allclose(hourly.reshape(M, 14, 24).min(axis=2), daily)
+
+
+def test_a_member_wanders_alike_among_few_and_among_all() -> None:
+    """Else doing nothing, run on all members, would meet another wander than what rivals it."""
+    whole, some = run(24), np.array([3, 50, 399])
+    few = replace(whole, values=whole.values[some])
+    doubt = Doubt(0.6)
+    among_all = doubt.dressed(whole).values[some]
+    assert np.array_equal(doubt.of(some).dressed(few).values, among_all)
+    assert np.array_equal(doubt.of(np.arange(0, M, 3)).of(some // 3).members, some // 3 * 3)
+    assert not np.array_equal(doubt.dressed(few).values, among_all)
