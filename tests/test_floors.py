@@ -104,7 +104,7 @@ def test_packages_form_no_circle() -> None:
 
 def test_the_kernel_needs_no_outside_door() -> None:
     """Floors 0 to 4 are a library: no web framework, no terminal, no network."""
-    doors = {"django", "click", "rich", "httpx", "typst", "altair", "vl_convert"}
+    doors = {"django", "click", "rich", "httpx", "typst", "vl_convert"}
     found = []
     for module, source in product_sources().items():
         if FLOOR_OF[package_of(module)] > 4:

@@ -47,7 +47,7 @@ def test_help_imports_nothing_heavy() -> None:
     code = (
         "import sys\nfrom click.testing import CliRunner\nfrom bedlore.cli.main import cli\n"
         "assert CliRunner().invoke(cli, ['--help']).exit_code == 0\n"
-        "heavy = {'numba', 'numpy', 'pydantic', 'altair', 'rich', 'httpx', 'typst', 'jinja2'}\n"
+        "heavy = {'numba', 'numpy', 'pydantic', 'vl_convert', 'rich', 'httpx', 'typst', 'jinja2'}\n"
         "print(sorted(heavy & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
