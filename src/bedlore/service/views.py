@@ -14,7 +14,7 @@ from bedlore.bed.loop import new_work
 from bedlore.bed.matter import describe
 from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.farm.log import AnyEntry, Probe
-from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead
+from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead, quantiles_of
 from bedlore.outlook.twin import Twin
 from bedlore.say import Words
 
@@ -187,10 +187,9 @@ def _cells(twin: Twin, zone: int, thickness: Floats, moisture: Floats) -> tuple[
 def outlook_of(ahead: Ahead, bed_id: str) -> OutlookView:
     """Quantiles of an outlook by zone and for the bed as a whole."""
     zones: dict[str, dict[str, list[list[float]]]] = {WHOLE_BED: {}}
+    holding = ahead.run.series("depth_m") > 0.0  # zones that hold nothing do not count
     for name in _SHOWN:
         values = ahead.run.values[..., OUTPUT_NAMES.index(name)]
-        # Zones that hold nothing do not count.
-        holding = ahead.run.series("depth_m") > 0.0
         together = TOGETHER.get(name, np.nansum)
         whole = together(np.where(holding, values, np.nan), axis=-1)
         zones[WHOLE_BED][name] = _quantile_lists(whole)
@@ -224,7 +223,7 @@ def cells_of(twin: Twin, air: Air, ahead: Ahead) -> CellsView:
 
 
 def _quantile_lists(values: Floats) -> list[list[float]]:
-    return np.round(np.quantile(values, QUANTILES, axis=0), 4).tolist()  # type: ignore[no-any-return]
+    return np.round(quantiles_of(values), 4).tolist()  # type: ignore[no-any-return]
 
 
 def readings_of(
