@@ -1,8 +1,9 @@
 """Message catalogues: ``python -m tools.catalogues`` extracts, merges and compiles them.
 
 Messages come out of Python and Jinja by Babel, out of Django's templates by Django's own parser,
-and out of the tables of materials, whose names a keeper reads. New messages are added to
-each language's ``.po`` without a translation and without guessing one; gone ones are dropped.
+out of the help of the commands, and out of the tables of materials, whose names a keeper reads.
+New messages are added to each language's ``.po`` without a translation and without guessing one;
+gone ones are dropped.
 ``python -m tools.catalogues --check`` only says what is missing.
 """
 
@@ -21,6 +22,9 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
+
+from bedlore.cli.help_words import CLICK, texts
+from bedlore.cli.main import cli
 
 SRC = Path(__file__).parents[1] / "src" / "bedlore"
 LOCALE = SRC / "locale"
@@ -85,6 +89,8 @@ def extracted() -> Catalog:
     ):
         found.add(message, None, [(f"bedlore/{path}", line)], auto_comments=comments,
                   context=context)  # fmt: skip
+    for words in (*texts(cli), *CLICK):
+        found.add(words, None, [("bedlore/cli", 0)])
     return found
 
 

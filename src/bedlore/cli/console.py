@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
@@ -27,15 +27,25 @@ Step = Callable[[str, int, int], None]  # label, done, of how many
 
 
 class Tool(click.Group):
-    """A group whose commands end with a sentence and 1 when the keeper can mend something."""
+    """A group whose commands end with a sentence and 1 when the keeper can mend something, and
+    whose help speaks the language of the terminal."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run what was typed."""
+        from bedlore.say.language import SOURCE, of_environment, speaking
+
+        with speaking(of_environment(os.environ)) as listener:
+            if listener.language == SOURCE:
+                return super().main(*args, **kwargs)
+            from bedlore.cli.help_words import click_listens, told
+
+            click_listens()
+            return click.Group.main(cast("Tool", told(self)), *args, **kwargs)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; everything that goes wrong ends here."""
-        from bedlore.say.language import of_environment, speaking
-
         try:
-            with speaking(of_environment(os.environ)):
-                return super().invoke(ctx)
+            return super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except BrokenPipeError:
