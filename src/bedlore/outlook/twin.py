@@ -166,10 +166,10 @@ def _segment(geometry: Geometry, params: NDArray[np.void], state: State, air: Pa
 
 
 def _joined(a: Run, b: Run) -> Run:
-    """Daily outputs of two runs in a row, the last ``RECENT_D`` days."""
-    whole = [run.values for run in (a, b) if run.tally.size and run.values.any()]
+    """Daily outputs of two runs in a row, the last ``RECENT_D`` days; the rest is let go."""
+    whole = [run.values[:, -RECENT_D:] for run in (a, b) if run.tally.size and run.values.any()]
     values = np.concatenate(whole, axis=1) if whole else b.values
-    return Run(values[:, -RECENT_D:], 24, a.tally + b.tally, b.state)
+    return Run(values[:, -RECENT_D:].copy(), 24, a.tally + b.tally, b.state)
 
 
 def _as_stored(state: State) -> State:
