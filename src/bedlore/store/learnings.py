@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
 
@@ -20,6 +20,8 @@ from bedlore.store.durable import append_bytes, replace_file
 
 FOLDER = "learnt"
 OUTLOOKS = "outlooks.jsonl"
+_FIGURES = ', "temp_c": '  # what a line goes on with after bed, zone and hour
+_Key = tuple[str, str, dt.datetime]
 
 
 class Learnings:
@@ -46,17 +48,15 @@ class Learnings:
         """Outlooks as they were given, in order of time; lines that cannot be read are passed
         over."""
         found: dict[_Key, PastOutlook] = {}
-        for raw in self._given():
+        for line in self._lines():
             with contextlib.suppress(ValueError, KeyError, TypeError):
+                raw = json.loads(line)
                 found.setdefault(_key(raw), _outlook(raw))
         return sorted(found.values(), key=lambda outlook: outlook.made_at)
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
         """Write outlooks down as given; of a zone's outlooks of one hour the first stays."""
-        known = set()
-        for raw in self._given():
-            with contextlib.suppress(ValueError, KeyError, TypeError):
-                known.add(_key(raw))
+        known = self._kept()
         lines = b"".join(
             json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"
             for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known
@@ -65,23 +65,25 @@ class Learnings:
             self.folder.mkdir(parents=True, exist_ok=True)
             append_bytes(self.folder / OUTLOOKS, lines)
 
-    def _given(self) -> Iterator[dict[str, object]]:
-        """What stands in the record, line by line."""
+    def _kept(self) -> set[_Key]:
+        """Which outlooks stand in the record. A year of them is megabytes of figures: of a line
+        only what is written before them is read."""
+        known = set()
+        for line in self._lines():
+            head, figures, _ = line.partition(_FIGURES)
+            whole = figures and line.endswith("}")  # not torn by a power cut
+            with contextlib.suppress(ValueError, KeyError, TypeError):
+                known.add(_key(json.loads(head + "}" if whole else line)))
+        return known
+
+    def _lines(self) -> list[str]:
         try:
-            lines = (self.folder / OUTLOOKS).read_text("utf-8").splitlines()
+            return (self.folder / OUTLOOKS).read_text("utf-8").splitlines()
         except (OSError, UnicodeDecodeError):
-            return
-        for line in lines:
-            with contextlib.suppress(ValueError):
-                raw = json.loads(line)
-                if isinstance(raw, dict):
-                    yield raw
+            return []
 
     def _path(self, bed_id: str) -> Path:
         return self.folder / FOLDER / f"{bed_id}.npz"
-
-
-_Key = tuple[str, str, dt.datetime]
 
 
 def _key(raw: dict[str, object]) -> _Key:

@@ -1,0 +1,48 @@
+"""The record of outlooks given: each is kept once, whatever stands in the file."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from bedlore.learn.verify import PastOutlook
+from bedlore.store.learnings import OUTLOOKS, Learnings
+
+HOUR = dt.datetime(2026, 3, 1, 6, tzinfo=dt.UTC)
+GIVEN = PastOutlook("sluice", 'race, "front"', HOUR, ((4.0, 5.0), (4.5, 5.5)))
+
+
+def test_an_outlook_is_kept_once_and_as_it_was_first_given(tmp_path: Path) -> None:
+    store = Learnings(tmp_path)
+    later = replace(GIVEN, made_at=HOUR + dt.timedelta(days=1))
+    store.keep_outlooks([GIVEN])
+    store.keep_outlooks([replace(GIVEN, temp_c=((9.0, 9.0), (9.0, 9.0))), later])
+    store.keep_outlooks([GIVEN, later])
+    assert store.outlooks() == [GIVEN, later]
+    assert len((tmp_path / OUTLOOKS).read_text("utf-8").splitlines()) == 2
+
+
+@pytest.mark.parametrize("spoilt", ["", "[1, 2]", '{"bed_id": "sluice"}', "torn"])
+def test_a_spoilt_line_hides_no_outlook(tmp_path: Path, spoilt: str) -> None:
+    store = Learnings(tmp_path)
+    store.keep_outlooks([GIVEN])
+    file = tmp_path / OUTLOOKS
+    line = file.read_text("utf-8")
+    file.write_text(line[:-9] + "\n" if spoilt == "torn" else spoilt + "\n", "utf-8")
+    store.keep_outlooks([GIVEN])
+    assert store.outlooks() == [GIVEN]
+
+
+def test_lines_written_otherwise_are_known(tmp_path: Path) -> None:
+    """Spaced or ordered by another hand, it is the same record."""
+    store = Learnings(tmp_path)
+    store.keep_outlooks([GIVEN])
+    file = tmp_path / OUTLOOKS
+    raw = json.loads(file.read_text("utf-8"))
+    file.write_text(json.dumps(raw, sort_keys=True, separators=(",", ":")) + "\n", "utf-8")
+    store.keep_outlooks([GIVEN])
+    assert len(file.read_text("utf-8").splitlines()) == 1
