@@ -273,14 +273,14 @@ def _scaled(title: str, domain: tuple[float, float]) -> Spec:
 def _svg(layers: list[Spec], x: Spec, y: Spec, width_px: int, height_px: int) -> str:
     """The finished chart in our own letters and colours.
 
-    Without the renderer's own words for screen readers: they are English and name columns, and
-    the sentence above and the table below say it better.
+    Screen readers pass over its marks and axes: the renderer's words for them are English and
+    name columns, and the sentence above and the table below say it better.
     """
     size = 15 if width_px > _WIDE_PX else 14
     axis = {
         "labelFontSize": size, "titleFontSize": size, "labelColor": theme.INK,
         "titleColor": theme.INK, "gridColor": "#E2D9C8", "domainColor": theme.LINE,
-        "tickColor": theme.LINE, "titleFontWeight": "normal",
+        "tickColor": theme.LINE, "titleFontWeight": "normal", "aria": False,
     }  # fmt: skip
     left = {"titleAngle": 0, "titleAnchor": "start", "titleAlign": "left", "titleY": -12,
             "titleX": 0}
@@ -288,7 +288,7 @@ def _svg(layers: list[Spec], x: Spec, y: Spec, width_px: int, height_px: int) ->
         "width": width_px, "height": height_px, "padding": 4, "background": "transparent",
         "autosize": {"type": "fit", "contains": "padding"},
         "config": {"font": theme.FONT, "axis": axis, "axisLeft": left, "view": {"stroke": None},
-                   "text": {"fontSize": size}, "aria": False},
+                   "text": {"fontSize": size}, "mark": {"aria": False}},
         "encoding": {"x": x, "y": y}, "layer": layers,
     }  # fmt: skip
     return str(vl_convert.vegalite_to_svg(spec, **_LOCALES[listener().language]))

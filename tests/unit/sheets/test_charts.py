@@ -131,6 +131,11 @@ def test_days_are_named_in_the_language_of_who_reads(draws: dict[str, Draw]) -> 
 
 
 def test_the_renderer_says_nothing_of_its_own(draws: dict[str, Draw]) -> None:
-    """Its words for screen readers are English, whatever the language of the page."""
+    """Its words for screen readers are English, whatever the language of the page; a mark with a
+    role but without words is as bad."""
     for kind in KINDS:
-        assert "aria-label" not in draws[kind]()
+        svg = draws[kind]()
+        assert "aria-label" not in svg
+        groups = re.findall(r'<g class="mark-[^>]*role-(?:mark|axis)[ "][^>]*>', svg)
+        assert groups
+        assert all('aria-hidden="true"' in group for group in groups)
