@@ -108,7 +108,9 @@ def worked_on(folder: Path, moment: str, bed: str) -> Iterator[Asked]:
 
 def bed_named(farm: Farm, wanted: str) -> str:
     """The id of the bed that ``wanted`` names, "" for none; raises KeeperError."""
-    beds = [{"bed": b.id, "name": b.name, "mark": i + 1} for i, b in enumerate(farm.beds)]
+    from bedlore.service.marks import marked_beds
+
+    beds = [one.account() for one in marked_beds(farm)]
     return str(only_bed({"beds": beds}, wanted)["beds"][0]["bed"]) if wanted else ""
 
 

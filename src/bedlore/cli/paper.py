@@ -12,16 +12,16 @@ import click
 from bedlore.cli.console import check_place, emit_json, progress_bar, write_bytes
 from bedlore.cli.options import (
     Decorator,
+    bed_named,
     folder_argument,
     fresh_option,
     json_option,
-    only_bed,
 )
 from bedlore.errors import KeeperError
 
 if TYPE_CHECKING:
     from bedlore.farm.model import Farm
-    from bedlore.sheets.shed_sheet import Marked
+    from bedlore.service.marks import Marked
 
 _PAGES = re.compile(r"(https?://[^/\s]+)/farms/([a-z0-9_-]+)/", re.IGNORECASE)
 pages_option: Decorator = click.option(
@@ -103,13 +103,10 @@ def _write(data: bytes, out: str, as_json: bool) -> None:
 
 def _marked(farm: Farm, bed_id: str) -> list[Marked]:
     """The beds with their marks, or the one called ``bed_id``; raises KeeperError."""
-    from bedlore.service.account import SHAPES
-    from bedlore.sheets.shed_sheet import Marked
+    from bedlore.service.marks import marked_beds
 
-    told = [{"bed": bed.id, "name": bed.name, "mark": place + 1}
-            for place, bed in enumerate(farm.beds)]  # fmt: skip
-    return [Marked(farm.beds[one["mark"] - 1], one["mark"], SHAPES[(one["mark"] - 1) % len(SHAPES)])
-            for one in only_bed({"beds": told}, bed_id)["beds"]]  # fmt: skip
+    named = bed_named(farm, bed_id)
+    return [one for one in marked_beds(farm) if named in ("", one.bed.id)]
 
 
 def _month(text: str, today: dt.date) -> dt.date:

@@ -23,6 +23,7 @@ from bedlore.say import say
 from bedlore.service.belief import Rests
 from bedlore.service.early import early_account
 from bedlore.service.learnt_words import rests_words
+from bedlore.service.marks import Marked, marked_beds, marks
 from bedlore.service.views import WHOLE_BED, OutlookView, ReadingView
 
 if TYPE_CHECKING:
@@ -38,13 +39,12 @@ TOLD: dict[str, str] = {
     "hatchlings_n": "last", "cocoons_n": "last",
 }  # fmt: skip
 LOW, MID, HIGH = 0, 2, 4  # places of 5, 50 and 95 % among QUANTILES
-SHAPES = ("round", "square", "triangle", "diamond", "hexagon")
 
 
 def today_account(morning: Morning) -> Account:
     """What ``bedlore today --json`` prints: the beds in order of urgency and the state of data."""
-    order = {bed.id: place for place, bed in enumerate(morning.farm.beds)}
-    beds = [bed_account(bed, order[bed.bed_id], morning) for bed in morning.beds]
+    mark = marks(morning.farm)
+    beds = [bed_account(bed, mark[bed.bed_id], morning) for bed in morning.beds]
     beds.sort(key=_by_urgency)
     return {**head_account(morning), "beds": beds}
 
@@ -54,17 +54,16 @@ def chores_account(advice: Iterable[Advice], farm: Farm) -> list[Account]:
     account, which needs no outlook."""
     given = {one.bed_id: one for one in advice}
     chores = [
-        chore_account(given[bed.id], bed, place, farm.limits_of(bed))
-        for place, bed in enumerate(farm.beds) if bed.id in given
+        chore_account(given[one.bed.id], one, farm.limits_of(one.bed))
+        for one in marked_beds(farm) if one.bed.id in given
     ]  # fmt: skip
     return sorted(chores, key=_by_urgency)
 
 
-def chore_account(advice: Advice, bed: Bed, place: int, limits: Limits) -> Account:
-    """Which bed it is and how urgent; ``place`` is its place in the farm file."""
+def chore_account(advice: Advice, marked: Marked, limits: Limits) -> Account:
+    """Which bed it is and how urgent."""
     return {
-        "bed": bed.id, "name": bed.name, "mark": place + 1,
-        "mark_shape": SHAPES[place % len(SHAPES)],
+        **marked.account(),
         "urgency": "due" if is_due(advice) else "can wait",
         "urgency_score": round(urgency_score(advice, limits), 4),
         "headline": advice.headline,
@@ -91,13 +90,12 @@ def weather_account(morning: Morning) -> Account:
     return {"note": morning.weather_note}
 
 
-def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
-    """One bed of today's account; ``place`` is its place in the farm file."""
-    bed = morning.farm.bed(told.bed_id)
-    assert bed is not None
+def bed_account(told: BedMorning, marked: Marked, morning: Morning) -> Account:
+    """One bed of today's account."""
+    bed = marked.bed
     limits = morning.farm.limits_of(bed)
     advice = told.advice
-    chore = chore_account(advice, bed, place, limits)
+    chore = chore_account(advice, marked, limits)
     del chore["headline"]  # it stands with its reasons
     return {
         **chore,
@@ -111,7 +109,6 @@ def bed_account(told: BedMorning, place: int, morning: Morning) -> Account:
         "early": early_account(told.early),
         "notes": list(told.notes),
         "rests": rests_account(told.rests, morning.farm),
-        "plan_ahead": morning.plans[bed.id].brief() if bed.id in morning.plans else [],
         "dates_ahead": brief(morning.dates[bed.id]) if bed.id in morning.dates else [],
     }
 
@@ -226,6 +223,10 @@ def advice_account(advice: Advice) -> Account:
         "expect": advice.expect,
         "ahead_words": advice.ahead_words,
         "cause_of_change": advice.cause_of_change,
+        "also": [action_account(action) for action in advice.also],
+        "planned": [action_account(action) for action in advice.later],
+        "leads": advice.leads,
+        "lead_words": advice.lead_words,
         "members": advice.members,
     }
 
@@ -305,13 +306,13 @@ def zone_name(bed: Bed | None, zone_id: str) -> str:
 
 def outlook_account(morning: Morning, every_h: int = 24) -> Account:
     """What ``bedlore outlook --json`` prints: quantiles of each zone, step by step."""
-    order = {bed.id: place for place, bed in enumerate(morning.farm.beds)}
+    mark = marks(morning.farm)
     return {
         **head_account(morning),
         "quantiles": list(QUANTILES),
         "every_h": every_h,
         "beds": [
-            bed_ahead_account(told, order[told.bed_id], morning, every_h)
+            bed_ahead_account(told, mark[told.bed_id], morning, every_h)
             for told in morning.beds
         ],
     }
@@ -353,16 +354,12 @@ def built_account(farm: Farm, bed_id: str) -> Account:
     }  # fmt: skip
 
 
-def bed_ahead_account(told: BedMorning, place: int, morning: Morning, every_h: int) -> Account:
+def bed_ahead_account(told: BedMorning, marked: Marked, morning: Morning,
+                      every_h: int) -> Account:  # fmt: skip
     """One bed of the outlook's account."""
-    bed = morning.farm.bed(told.bed_id)
-    assert bed is not None
     return {
-        "bed": bed.id,
-        "name": bed.name,
-        "mark": place + 1,
-        "mark_shape": SHAPES[place % len(SHAPES)],
-        "limits": limits_account(morning.farm.limits_of(bed)),
+        **marked.account(),
+        "limits": limits_account(morning.farm.limits_of(marked.bed)),
         "odds": odds_account(told.odds),
         "readings": [reading_account(reading) for reading in told.readings],
         **ahead_account(told.outlook, morning.farm, every_h),

@@ -14,7 +14,8 @@ from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.say import joined, mass, message, on_day, say
-from bedlore.service.account import SHAPES, odds_account, tidy
+from bedlore.service.account import odds_account, tidy
+from bedlore.service.marks import marks
 
 Account = dict[str, Any]
 REFERENCE = message("such absences")
@@ -55,11 +56,9 @@ def away_account(farm: Farm, bed: Bed, case: Case, leave: dt.date, back: dt.date
     """What ``bedlore away --json`` prints of a bed; ``call`` is whom to call, as it was given."""
     today = case.now.astimezone(farm.site.zone_info()).date()
     plan = away(case, *days_of(leave, back, today))
-    place = farm.beds.index(bed)
     visits = [today + dt.timedelta(days=day) for day in plan.best.leaving.visits]
     return {
-        "bed": bed.id, "name": bed.name, "mark": place + 1,
-        "mark_shape": SHAPES[place % len(SHAPES)],
+        **marks(farm)[bed.id].account(),
         "leave": leave.isoformat(), "return": back.isoformat(), "headline": _headline(plan),
         "leave_with": [*(act_words(case, action) for action in plan.best.leaving.before),
                    *_not_held(plan, case)],

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedlore.errors import Fault
-from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.account import fault_account
+from bedlore.service.marks import marks
 
 Account = dict[str, Any]
 
@@ -27,14 +27,12 @@ class OfFarm:
 def beds_account(found: OfFarm, told: Iterable[tuple[str, Account]], **more: Any) -> Account:
     """``found`` as plain data, from (bed id, what is told of it) in the order to tell them in;
     ``more`` stands in the head."""
-    beds: dict[str, tuple[int, Bed]] = {
-        bed.id: (place, bed) for place, bed in enumerate(found.farm.beds)
-    }
+    mark = marks(found.farm)
     return {
         "farm": found.farm.name, "made_at": found.now.isoformat(),
         "time_zone": found.farm.site.time_zone, **more,
         "beds": [
-            {"bed": bed_id, "name": beds[bed_id][1].name, "mark": beds[bed_id][0] + 1, **account}
+            {"bed": bed_id, "name": mark[bed_id].bed.name, "mark": mark[bed_id].number, **account}
             for bed_id, account in told
         ],
         "kept_aside": [fault_account(fault) for fault in found.faults],

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 from typing import Any
 
-from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.say import listener, say
 from bedlore.say.language import names
+from bedlore.service.marks import Marked
 from bedlore.service.shed_sheet import LINES, Sheet
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import card_table
@@ -17,15 +16,6 @@ from bedlore.sheets.qr import qr_svg
 from bedlore.sheets.typeset import Paper, pdf_of, printed_mark
 
 Told = dict[str, Any]
-
-
-@dataclass(frozen=True)
-class Marked:
-    """A bed with the numeral and the shape of its mark."""
-
-    bed: Bed
-    number: int
-    shape: str
 
 
 def month_words(month: dt.date) -> str:

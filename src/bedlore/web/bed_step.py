@@ -11,8 +11,9 @@ from django.utils.translation import gettext as _
 
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
-from bedlore.service.account import SHAPES, built_account, limits_account
+from bedlore.service.account import built_account, limits_account
 from bedlore.service.book import Written
+from bedlore.service.marks import marks
 from bedlore.service.morning import BedMorning
 from bedlore.service.phrases import local, short_day
 from bedlore.service.shown import Shown
@@ -56,10 +57,10 @@ class StepOf:
 
     def drawn(self) -> Context:
         """The bed as its cut is drawn at this step."""
-        place = [one.id for one in self.farm.beds].index(self.bed.id)
+        marked = marks(self.farm)[self.bed.id]
         return {
             "section": self.section(), "limits": limits_account(self.farm.limits_of(self.bed)),
-            "name": self.bed.name, "mark": place + 1, "mark_shape": SHAPES[place % len(SHAPES)],
+            "name": self.bed.name, "mark": marked.number, "mark_shape": marked.shape,
             "built": built_account(self.farm, self.bed.id),
         }  # fmt: skip
 

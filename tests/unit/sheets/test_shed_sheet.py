@@ -12,10 +12,11 @@ import pytest
 
 from bedlore.farm.load import load_farm
 from bedlore.say import say
-from bedlore.service.account import SHAPES, report_account
+from bedlore.service.account import report_account
+from bedlore.service.marks import Marked
 from bedlore.service.shed_sheet import Sheet
 from bedlore.service.shown import Shown
-from bedlore.sheets.shed_sheet import Marked, label_pdf, shed_sheet_pdf
+from bedlore.sheets.shed_sheet import label_pdf, shed_sheet_pdf
 from tests.morning_fake import FARM_FILE, morning
 from tests.unit.sheets.test_printed import MARKUP
 
@@ -27,7 +28,7 @@ needs_poppler = pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="no 
 
 def marked(number: int = 1, name: str = "") -> Marked:
     bed = FARM.beds[number - 1]
-    return Marked(bed.model_copy(update={"name": name or bed.name}), number, SHAPES[number - 1])
+    return Marked(bed.model_copy(update={"name": name or bed.name}), number)
 
 
 @pytest.fixture(scope="module")

@@ -18,6 +18,7 @@ from bedlore.farm.log import Probe
 from bedlore.farm.model import Farm
 from bedlore.service.farm_file import import_farm, preview_farm
 from bedlore.service.log_file import MAX_IMPORT_BYTES, import_log, preview_log
+from bedlore.service.marks import marked_beds
 from bedlore.service.readings_file import (
     MAX_BYTES,
     ORDERS,
@@ -36,7 +37,7 @@ from bedlore.web import tasks, wiring
 from bedlore.web.entry_fields import Values, in_unit, units_of, with_unit
 from bedlore.web.entry_words import kind_words
 from bedlore.web.incoming import Incoming, received
-from bedlore.web.views.common import faults_by_field, frame, marked_beds, number_of, shown_for
+from bedlore.web.views.common import faults_by_field, frame, number_of, shown_for
 from bedlore.web.views.write import sent_values
 
 Context = dict[str, Any]

@@ -17,7 +17,7 @@ from django.utils.translation import ngettext
 from bedlore.errors import FaultList, KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
-from bedlore.service.account import SHAPES
+from bedlore.service.marks import marked_beds
 from bedlore.service.rights import may
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
@@ -27,22 +27,6 @@ from bedlore.web.speech import shown_to
 
 Context = dict[str, Any]
 _STALE_H = 30.0  # a night was missed
-
-
-@dataclass(frozen=True)
-class Marked:
-    """A bed with its mark: the numeral in a shape that is nailed on it."""
-
-    bed: Bed
-    number: int
-    shape: str
-
-
-def marked_beds(farm: Farm) -> list[Marked]:
-    """The beds in the order of the farm file, with their marks."""
-    return [
-        Marked(bed, place + 1, SHAPES[place % len(SHAPES)]) for place, bed in enumerate(farm.beds)
-    ]
 
 
 def bed_or_404(farm: Farm, bed: str) -> Bed:

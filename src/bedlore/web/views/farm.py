@@ -14,6 +14,7 @@ from bedlore.facts import feedstocks
 from bedlore.farm.model import Farm
 from bedlore.say import say
 from bedlore.service.fillings import fillings_of
+from bedlore.service.marks import marked_beds
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
@@ -23,7 +24,7 @@ from bedlore.web.bed_words import layer_words, sizes_words
 from bedlore.web.entry_fields import units_of
 from bedlore.web.measures import container_words
 from bedlore.web.parts.place import LIMIT_UNITS, LIMITS, building_words, limit_words
-from bedlore.web.views.common import frame, marked_beds, shown_for
+from bedlore.web.views.common import frame, shown_for
 
 Context = dict[str, Any]
 

@@ -16,6 +16,7 @@ from bedlore.errors import KeeperError
 from bedlore.facts import feedstocks
 from bedlore.farm.model import Farm
 from bedlore.service.account import report_account
+from bedlore.service.marks import Marked, marks
 from bedlore.service.rights import may
 from bedlore.service.shed_sheet import (
     LINES,
@@ -27,7 +28,7 @@ from bedlore.service.shed_sheet import (
     write_sheet,
 )
 from bedlore.service.shown import Shown
-from bedlore.sheets.shed_sheet import Marked, label_pdf, month_words, shed_sheet_pdf
+from bedlore.sheets.shed_sheet import label_pdf, month_words, shed_sheet_pdf
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import tasks, wiring
@@ -37,7 +38,6 @@ from bedlore.web.views.common import (
     bed_or_404,
     faults_by_field,
     frame,
-    marked_beds,
     number_of,
     outside,
     shown_for,
@@ -49,9 +49,7 @@ _COLUMNS = ("day", "what", "much", "where", "left", "temp", "squeeze", "note")
 
 
 def _marked(farm: Farm, bed: str) -> Marked:
-    found = bed_or_404(farm, bed)
-    (one,) = (one for one in marked_beds(farm) if one.bed == found)
-    return Marked(one.bed, one.number, one.shape)
+    return marks(farm)[bed_or_404(farm, bed).id]
 
 
 def _sheet(request: HttpRequest, farm: Farm, bed: str) -> Sheet:
