@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 
 from bedlore.farm.load import load_farm
-from bedlore.say import say
+from bedlore.say import say, speaking
 from bedlore.service.account import report_account
 from bedlore.service.marks import Marked
 from bedlore.service.shed_sheet import Sheet
@@ -60,9 +61,19 @@ def test_a_sheet_is_one_page_with_its_lines_card_and_limits(
     words, about = words_of(sheet(beds, units), tmp_path)
     assert "Pages:           1" in about
     assert paper in about
-    for part in ("Sluice", "February 2026", "Sheet 1", sign, "If you find", "crumbly", " 16",
+    for part in ("Sluice", "February 2026", "Sheet 1", sign, "If you find", "crumbly",
                  "Not colder than", "blue bucket"):  # fmt: skip
         assert part in words, part
+    lines = [int(line) for line in re.findall(r"^ *(\d+) *$", words, re.MULTILINE)]
+    assert lines == list(range(1, 17))
+
+
+@needs_poppler
+def test_in_spanish_it_is_one_page_too(tmp_path: Path) -> None:
+    with speaking("es"):
+        words, about = words_of(sheet(list(report_account(morning(FARM))["beds"])), tmp_path)
+    assert "Pages:           1" in about
+    assert "Si encuentras" in words
 
 
 @needs_poppler
