@@ -83,13 +83,15 @@ def calibrate(lessons: Sequence[Lesson], *, seed: int = SEED, thorough: bool = F
     steps = len(ALPHAS) if farm.readings else 0
     prior: list[Told] = []
     model_error_k = discrepancy.SD_START_K
+    behind: list[tuple[float, float]] = []  # alpha and wander of the steps taken
     for number, alpha in enumerate(ALPHAS[:steps]):
         told = _run(farm, z)
         prior = prior or told
         z = _with_clumping(farm, z, told, rng)
         sights = _sights(farm, z, told)
-        if number == steps - 1:
-            model_error_k = discrepancy.estimated_k(farm.readings, farm.owners(), sights)
+        if behind:  # the first ensemble is too wide to tell
+            model_error_k = discrepancy.estimated_k(farm.readings, farm.owners(), sights, behind)
+        behind.append((alpha, model_error_k))
         z = _assimilate(farm, z, sights, alpha, model_error_k, rng)
         if progress:
             progress(number + 1, steps + 1)
