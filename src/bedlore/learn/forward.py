@@ -66,6 +66,13 @@ class Told:
     kept_at: int
 
 
+def finite_members(told: Told) -> NDArray[np.bool_]:
+    """Which members ``[M]`` came to numbers everywhere."""
+    arrays = (told.latents, *told.state.arrays().values(), *told.kept.arrays().values())
+    sound = [np.isfinite(a).reshape(len(a), -1).all(axis=1) for a in arrays]
+    return np.asarray(np.all(sound, axis=0))
+
+
 def start_unknowns(past: Past) -> tuple[Unknown, ...]:
     """How much bedding each zone and how many worms the bed really began with.
 

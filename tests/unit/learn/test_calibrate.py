@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from bedlore.errors import KeeperError
 from bedlore.farm import log
 from bedlore.learn.calibrate import calibrate, farm_of, refresh
 from bedlore.learn.densities import normal_cdf
@@ -212,6 +213,37 @@ def test_a_probe_that_reads_ten_kelvin_high_is_named(bare) -> None:
     found, _ = learn(bare, [*acts(bare), *truth.values(), *hot])
     words = " ".join(c.sentence for c in complaints(found, ["z0", "z1"]))
     assert "low probe" in words or "readings lie far" in words or "wanders" in words
+
+
+def spoil(monkeypatch, members: int) -> None:
+    """Every run of the model comes to no number in the first ``members``."""
+    whole = Forward.run
+
+    def run(self, z, *args, **kwargs):
+        told = whole(self, z, *args, **kwargs)
+        told.state.cells.temp_c[:members, 0, 0] = np.nan
+        told.latents[:members] = np.inf
+        return told
+
+    monkeypatch.setattr(Forward, "run", run)
+
+
+def test_members_that_come_to_no_number_are_left_out_and_it_is_said(bare, monkeypatch) -> None:
+    spoil(monkeypatch, 3)
+    found, lesson = learn(bare, bare.entries)
+    assert found.dropped == 3
+    assert not set(found.origin.tolist()) & {0, 1, 2}
+    assert np.isfinite(found.state.cells.temp_c).all()
+    assert np.isfinite(found.z).all()
+    assert any("3 of 30 members" in c.sentence for c in complaints(found, ["z0", "z1"]))
+    assert from_bytes(to_bytes(found)).dropped == 3
+    assert refresh(found, lesson) is None
+
+
+def test_most_members_without_a_number_are_a_refusal(bare, monkeypatch) -> None:
+    spoil(monkeypatch, 16)
+    with pytest.raises(KeeperError, match="Nothing can be learnt"):
+        learn(bare, bare.entries)
 
 
 def test_what_the_bed_began_with_is_learnt_beside_its_scales(bare) -> None:
