@@ -12,11 +12,12 @@ from bedlore.bed.engine import Run, simulate
 from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, WATER_HEAT_J_KGK
 from bedlore.decide.candidates import FOOD_COVER_W_MK
 from bedlore.learn.calibrate import calibrate, farm_of
+from bedlore.learn.densities import normal_cdf
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import Learnt
 from bedlore.learn.references import REFERENCES, Past, Record, refer
 from bedlore.learn.scores import crps_ensemble, crps_normal
-from bedlore.learn.unknowns import learnt_parameters
+from bedlore.learn.unknowns import learnt_parameters, z_of
 from bedlore.outlook.doubt import wander
 from bedlore.weather.series import WeatherEnsemble, WeatherSeries
 from tests.twin_world import AHEAD_D, World, WorldAir, forecast_of, make_world, true_number
@@ -32,6 +33,7 @@ class Trial:
 
     seed: int
     parameter_ranks: dict[str, float]
+    prior_ranks: dict[str, float]  # of the same truths before anything is read
     temp_ranks: dict[int, list[float]]  # by lead, one a zone
     herd_rank: float
     herd_ratio: float
@@ -73,7 +75,7 @@ def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
 def judge(world: World, members: int = 200) -> Trial:
     """Learn the bed of ``world`` and hold what is told of the fortnight ahead to the truth."""
     learnt = calibrate([world.lesson(members)])[BED]
-    true = world.truth.series("temp_probe_c")
+    truth = world.truth.series("temp_probe_c")
     forecast, futures = forecast_of(world, members)
     told = {
         how: _with_wander(ahead(world, learnt, members, outdoor), learnt, world.seed)
@@ -82,24 +84,26 @@ def judge(world: World, members: int = 200) -> Trial:
     mine = told["known"]
     zones = range(mine.shape[2])
     temp_ranks = {
-        lead: [rank(mine[:, 24 * lead - 1, z], true[0, 24 * lead - 1, z]) for z in zones]
+        lead: [rank(mine[:, 24 * lead - 1, z], truth[0, 24 * lead - 1, z]) for z in zones]
         for lead in LEADS_D
     }
     herd = learnt.state.herd
     worms = (herd.adult_n + herd.juvenile_n + herd.hatchling_n).sum(axis=1)
     at = 3 * 24 - 1
     crps = {
-        how: float(np.mean([crps_ensemble(run[:, at, z], true[0, at, z]) for z in zones]))
+        how: float(np.mean([crps_ensemble(run[:, at, z], truth[0, at, z]) for z in zones]))
         for how, run in told.items()
     }
     references = {
-        how: _references(world, weather, true[0, at])
+        how: _references(world, weather, truth[0, at])
         for how, weather in (("known", world.weather), ("forecast", forecast))
     }
+    drawn = learnt_parameters() if world.truth_params is not None else ()
+    true = {name: float(world.truth_params[name][0]) for name in drawn}
     return Trial(
         world.seed,
-        {name: rank(learnt.params[name], float(world.truth_params[name][0]))
-         for name in (learnt_parameters() if world.truth_params is not None else ())},
+        {name: rank(learnt.params[name], value) for name, value in true.items()},
+        {name: float(normal_cdf(z_of(name, np.array(value)))) for name, value in true.items()},
         temp_ranks, rank(worms, true_number(world)),
         float(np.median(worms) / true_number(world)), crps, references, time_constant_h(world),
         len(complaints(learnt, [zone.id for zone in world.bed.zones])), learnt.method,

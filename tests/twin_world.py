@@ -24,7 +24,7 @@ from bedlore.learn.calibrate import farm_of
 from bedlore.learn.counts import clumping_of
 from bedlore.learn.forward import Forward, Lesson
 from bedlore.learn.observations import readings_of_log
-from bedlore.learn.unknowns import draw_z
+from bedlore.learn.unknowns import Unknowns
 from bedlore.learn.words import FOOD_CUTS, FOOD_SD, FOOD_WORDS, SQUEEZE_SD, SQUEEZE_WORDS
 from bedlore.outlook.twin import Past
 from bedlore.weather.building import building_air, building_members
@@ -94,6 +94,29 @@ class World:
             past, lambda params: WorldAir(self, params), draw(members, 2024),
             readings_of_log(self.bed, self.entries, self.start, until), self.now,
         )  # fmt: skip
+
+
+class TrueBed(Forward):
+    """The bed as it was. What the log gets wrong is drawn from the world's own ``seed``: drawn as
+    the members' is, from the entries' names, it would be the same in every world."""
+
+    def __init__(self, lesson: Lesson, unknowns: Unknowns, seed: int) -> None:
+        self._seed = seed
+        super().__init__(lesson, unknowns)
+
+    def _factor_noise(self) -> np.ndarray:
+        noise = [
+            np.exp(error * np.random.default_rng([self._seed, TRUTHS, *key.encode()])
+                   .standard_normal())
+            for key, error in zip(self._keys, self._errors, strict=True)
+        ]  # fmt: skip
+        return np.array([noise])
+
+
+def _true_z(unknowns: Unknowns, seed: int) -> np.ndarray:
+    """One draw of all unknowns ``[1, K]``, by their names."""
+    seeds = ([seed + TRUTHS, *name.encode()] for name in unknowns.names)
+    return np.array([[np.random.default_rng(each).standard_normal() for each in seeds]])
 
 
 def small_bed(rng: np.random.Generator, cells24: bool = True) -> Bed:
@@ -181,11 +204,10 @@ def make_world(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int
     blanks = _blank_readings(bed, start, days, per_fortnight, cores, rng)
     empty = World(seed, bed, weather, start, now, (*acts, *blanks), None, None, None)
     base = draw(1, seed + TRUTHS)
-    lesson = replace(empty.lesson(1), base=np.concatenate([base, base]))
-    farm = farm_of([lesson])
-    model, z = farm.models[0], draw_z(farm.unknowns, 1, seed + TRUTHS)
-    # Row 1 of the base: its errors of the log are those of no member's first row.
-    told = model.run(z, np.array([1]))
+    farm = farm_of([replace(empty.lesson(1), base=base)])
+    model = TrueBed(farm.lessons[0], farm.unknowns, seed)
+    z = _true_z(farm.unknowns, seed)
+    told = model.run(z)
     filled = _filled(blanks, model, told.latents[0], z, rng, outliers)
     after = _future_truth(model, z, told.params, told.state, days)
     return World(seed, bed, weather, start, now, (*acts, *filled), after, told.params, told.state)
@@ -195,7 +217,7 @@ def _future_truth(model: Forward, z: np.ndarray, params: np.ndarray, state: Stat
                   days: int) -> Run:  # fmt: skip
     first = days * 24
     air = model.lesson.air_of(params).between(first, first + AHEAD_D * 24)
-    acts, factors = model.history.table(), model.factors(z, params, np.array([1]))
+    acts, factors = model.history.table(), model.factors(z, params, np.array([0]))
     due = (acts[:, 0] >= first) & (acts[:, 0] < first + AHEAD_D * 24)
     mine = acts[due].copy()
     mine[:, 0] -= first

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -14,8 +16,10 @@ from bedlore.learn.correct import (
     tempered_smoother,
 )
 from bedlore.learn.densities import normal_between, normal_cdf
+from bedlore.learn.discrepancy import SD_START_K, before_reading, estimated_k, pattern
 from bedlore.learn.esmda import ALPHAS, Evidence, evidence_of, update
 from bedlore.learn.sight import Sight
+from bedlore.learn.thermometers import Thermometer
 
 SENSITIVITY = np.array([[1.0, 0.5, 0.0], [0.0, 1.0, -1.0], [0.3, 0.0, 0.8], [1.0, 1.0, 1.0]])
 ERROR = np.diag([0.3, 0.5, 0.4, 1.0]) ** 2 + 0.02
@@ -52,6 +56,37 @@ def test_linear_gaussian_is_the_kalman_answer() -> None:
     mean, covariance = exact()
     assert np.allclose(z.mean(axis=0), mean, atol=0.02)
     assert np.allclose(np.cov(z, rowvar=False), covariance, atol=0.015)
+
+
+def test_steps_behind_are_taken_back() -> None:
+    """Half of the readings' weight, then what was there before: residuals and covariance."""
+    prior = SENSITIVITY @ SENSITIVITY.T
+    gain = prior @ np.linalg.inv(prior + 2.0 * ERROR)
+    away, spread = before_reading(
+        SEEN - gain @ SEEN, prior - gain @ prior, 0.5 * np.linalg.inv(ERROR)
+    )
+    assert np.allclose(away, SEEN, atol=1e-9)
+    assert np.allclose(spread, prior, atol=1e-9)
+
+
+@pytest.mark.parametrize(("true_k", "low_k", "high_k"), [(0.0, 0.0, 0.35), (1.0, 0.7, 1.5)])
+def test_the_wander_is_found_and_may_be_none(true_k, low_k, high_k) -> None:
+    """60 readings of an ensemble that knows the bed to 0.2 K; the middle one of 9 logs."""
+    found = []
+    for seed in range(9):
+        rng = np.random.default_rng(seed)
+        readings = [Thermometer(str(i), 24 * i, (0,), 15.0) for i in range(60)]
+        shape = pattern(readings, [""] * 60)
+        wander = np.linalg.cholesky(shape + 1e-9 * np.eye(60)) @ rng.standard_normal(60)
+        seen = 15.0 + true_k * wander + readings[0].sd_k * rng.standard_normal(60)
+        latent = np.broadcast_to(15.0 + 0.2 * rng.standard_normal((200, 1)), (200, 60))
+        sights = [
+            replace(r, temp_c=float(t)).sight(latent[:, i], lambda _: np.zeros(200))
+            for i, (r, t) in enumerate(zip(readings, seen, strict=True))
+        ]
+        found.append(estimated_k(readings, [""] * 60, sights))
+    assert low_k <= np.median(found) <= high_k
+    assert estimated_k(readings[:4], [""] * 4, sights[:4]) == SD_START_K
 
 
 def test_a_small_ensemble_keeps_its_spread() -> None:

@@ -3,7 +3,8 @@
 Talts et al. 2018 (arXiv 1804.06788, from memory): if truths are drawn from the prior and readings
 from the model, the truth's rank in the posterior is uniform. 300 small beds (24 cells, 45 days,
 ten entries a fortnight), the corrected posterior; uniform after Holm's correction over all
-learnt parameters.
+learnt parameters. Where a log tells little of a parameter its ranks repeat those of the truths
+among the prior, chance and all: these are filed beside them.
 """
 
 from __future__ import annotations
@@ -41,10 +42,12 @@ def test_ranks_are_uniform() -> None:
     names = learnt_parameters()
     ranks = np.array([[t.parameter_ranks[name] for name in names] for t in trials])
     p = holm(np.array([kstest(column, "uniform").pvalue for column in ranks.T]))
+    before = np.array([[t.prior_ranks[name] for name in names] for t in trials])
     inside = ((ranks > 0.05) & (ranks < 0.95)).mean(axis=0)
     file_section("Ranks of the truth among what is learnt", f"{DRAWS} draws.\n\n" + table(
-        ("parameter", "p after Holm", "in the 90 % band", "mean rank"),
-        [(name, f"{p[i]:.2g}", f"{inside[i]:.2f}", f"{ranks[:, i].mean():.2f}")
+        ("parameter", "p after Holm", "in the 90 % band", "mean rank", "among the prior"),
+        [(name, f"{p[i]:.2g}", f"{inside[i]:.2f}", f"{ranks[:, i].mean():.2f}",
+          f"{before[:, i].mean():.2f}")
          for i, name in enumerate(names)],
     ))  # fmt: skip
     assert p.min() > 0.05, [name for i, name in enumerate(names) if p[i] <= 0.05]

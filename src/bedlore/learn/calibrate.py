@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.engine import State
+from bedlore.errors import KeeperError
 from bedlore.learn import discrepancy
 from bedlore.learn.correct import (
     Gaussian,
@@ -25,12 +26,19 @@ from bedlore.learn.counts import CoreCount, clumping_log_posterior, drawn_clumpi
 from bedlore.learn.densities import normal_between, normal_logpdf
 from bedlore.learn.esmda import ALPHAS, evidence_of, moves, update
 from bedlore.learn.features import features_of, with_features_moved
-from bedlore.learn.forward import Forward, Lesson, Told, start_unknowns
+from bedlore.learn.forward import (
+    Forward,
+    Lesson,
+    Told,
+    finite_members,
+    start_unknowns,
+)
 from bedlore.learn.moment import Moment
 from bedlore.learn.record import Learnt, Method, bed_key
 from bedlore.learn.sight import Reading, Sight
 from bedlore.learn.unknowns import Unknowns, draw_z, unknowns_of
 from bedlore.outlook.twin import history_key
+from bedlore.say import say
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -39,6 +47,7 @@ KEEP_H = 14 * 24  # a state is kept this far back, for warm updates
 # A member whose thermometers are this much less likely than the middle one's (log) is lost: in a
 # linear case the loss is half a chi-squared of as many degrees as unknowns matter, 10 or so.
 LOST = 30.0
+SOUND_SHARE = 0.5  # of the members whose run must come to numbers, or learning is refused
 Progress = Callable[[int, int], None]
 
 
@@ -83,33 +92,36 @@ def calibrate(lessons: Sequence[Lesson], *, seed: int = SEED, thorough: bool = F
     steps = len(ALPHAS) if farm.readings else 0
     prior: list[Told] = []
     model_error_k = discrepancy.SD_START_K
+    behind: list[tuple[float, float]] = []  # alpha and wander of the steps taken
+    dropped = 0
     for number, alpha in enumerate(ALPHAS[:steps]):
-        told = _run(farm, z)
-        prior = prior or told
+        z, told, _, lost = _sound(z, _run(farm, z), rng)
+        prior, dropped = prior or told, max(dropped, lost)
         z = _with_clumping(farm, z, told, rng)
         sights = _sights(farm, z, told)
-        if number == steps - 1:
-            model_error_k = discrepancy.estimated_k(farm.readings, farm.owners(), sights)
+        if behind:  # the first ensemble is too wide to tell
+            model_error_k = discrepancy.estimated_k(farm.readings, farm.owners(), sights, behind)
+        behind.append((alpha, model_error_k))
         z = _assimilate(farm, z, sights, alpha, model_error_k, rng)
         if progress:
             progress(number + 1, steps + 1)
-    told = _run(farm, z)
-    prior = prior or told
-    z, origin = _with_clumping(farm, z, told, rng), np.arange(len(z))
+    z, told, origin, lost = _sound(z, _run(farm, z), rng)
+    prior, dropped = prior or told, max(dropped, lost)
+    z = _with_clumping(farm, z, told, rng)
     weights = _correction(farm, z, told, model_error_k)
     method: Method = "smoother" if farm.readings else "prior"
     if farm.readings and weights.trusted:
         picks = resample(weights.share, rng)
-        z, origin = z[picks], origin[picks]
-        told = [_picked(each, picks) for each in told]
+        z, origin, told = z[picks], origin[picks], _picked(told, picks)
         method = "corrected"
     elif farm.readings and thorough:
         z, origin = _tempered(farm, z, model_error_k, rng)
-        told = [model.run(z, origin, keep_at=_keep_at(model.lesson)) for model in farm.models]
+        z, told, picks, lost = _sound(z, _run(farm, z, origin), rng)
+        origin, dropped = origin[picks], max(dropped, lost)
         method = "particles"
     if progress:
         progress(steps + 1, steps + 1)
-    done = _Done(z, origin, told, prior, weights, model_error_k, method)
+    done = _Done(z, origin, told, prior, weights, model_error_k, method, dropped)
     return {each.bed_id: _learnt(farm, i, done) for i, each in enumerate(farm.lessons)}
 
 
@@ -122,6 +134,7 @@ class _Done:
     weights: Weights
     model_error_k: float
     method: Method
+    dropped: int
 
 
 def _keep_at(lesson: Lesson) -> int:
@@ -129,8 +142,26 @@ def _keep_at(lesson: Lesson) -> int:
     return max(lesson.end - KEEP_H, lesson.end // 2) // 24 * 24
 
 
-def _run(farm: Farm, z: Floats) -> list[Told]:
-    return [model.run(z, keep_at=_keep_at(model.lesson)) for model in farm.models]
+def _run(farm: Farm, z: Floats, origin: Ints | None = None) -> list[Told]:
+    return [model.run(z, origin, keep_at=_keep_at(model.lesson)) for model in farm.models]
+
+
+def _sound(z: Floats, told: Sequence[Told],
+           rng: np.random.Generator) -> tuple[Floats, list[Told], Ints, int]:  # fmt: skip
+    """Unknowns and runs with copies of other members where a run came to no number; which member
+    each is now ``[M]``, and how many gave way. Refuses when most did."""
+    sound = np.all([finite_members(each) for each in told], axis=0)
+    picks, lost = np.arange(len(z)), int((~sound).sum())
+    if not lost:
+        return z, list(told), picks, 0
+    if sound.mean() < SOUND_SHARE:
+        raise KeeperError(
+            say("Nothing can be learnt: for most of what the log and the description allow, the"
+                " model comes to no numbers."),
+            fix=say("Look for an amount, a depth or a temperature that cannot be."),
+        )
+    picks[~sound] = rng.choice(np.flatnonzero(sound), lost)
+    return z[picks], _picked(told, picks), picks, lost
 
 
 def _sights(farm: Farm, z: Floats, told: Sequence[Told]) -> list[Sight]:
@@ -199,11 +230,19 @@ def _clumped(farm: Farm, told: Sequence[Told]) -> Floats:
 
 
 def _as_smoothed(sight: Sight) -> Floats:
-    """Log-likelihood ``[M]`` of a sight as the smoother takes it."""
+    """Log-likelihood ``[M]`` of a sight as the smoother takes it, but for a constant.
+
+    Of a Newton step: each member goes its own ``way`` under one curvature, so that the slope it
+    feels is their product, and the log-likelihood the integral of that along the latent. (A
+    parabola about the mean's top would give members in the tails enormous weights.)
+    """
     if sight.step is not None:
         way, curvature = sight.step
-        top = float((sight.latent + way).mean())
-        return np.asarray(-0.5 * curvature.mean() * (sight.latent - top) ** 2)
+        order = np.argsort(sight.latent, kind="stable")
+        x, slope = sight.latent[order], curvature.mean() * way[order]
+        out = np.zeros(len(x))
+        out[order[1:]] = np.cumsum(0.5 * (slope[1:] + slope[:-1]) * np.diff(x))
+        return out
     if np.array_equal(sight.low, sight.high):
         return normal_logpdf(sight.low - sight.latent, sight.sd)
     inside = normal_between(
@@ -223,17 +262,19 @@ def _tempered(farm: Farm, z: Floats, model_error_k: float,
             total += discrepancy.log_likelihood(
                 model.lesson.readings, told.latents, view, model_error_k
             )
+            total[~finite_members(told)] = -np.inf
         return total
 
     done = tempered_smoother(Gaussian.fitted(z, widen=1.2), log_likelihood, len(z), rng)
     return done.z, done.origin
 
 
-def _picked(told: Told, picks: Ints) -> Told:
-    return replace(
-        told, latents=told.latents[picks], params=told.params[picks],
-        state=told.state.pick(picks), kept=told.kept.pick(picks),
-    )  # fmt: skip
+def _picked(told: Sequence[Told], picks: Ints) -> list[Told]:
+    return [
+        replace(each, latents=each.latents[picks], params=each.params[picks],
+                state=each.state.pick(picks), kept=each.kept.pick(picks))
+        for each in told
+    ]  # fmt: skip
 
 
 def _learnt(farm: Farm, number: int, done: _Done) -> Learnt:
@@ -252,7 +293,7 @@ def _learnt(farm: Farm, number: int, done: _Done) -> Learnt:
         model_error_k=done.model_error_k, khat=done.weights.khat, ess=done.weights.ess,
         method=done.method,
         fits=discrepancy.fits(lesson.readings, sights, first, done.model_error_k),
-        bed_key=bed_key(lesson.past.bed),
+        dropped=done.dropped, bed_key=bed_key(lesson.past.bed),
     )  # fmt: skip
 
 
@@ -284,10 +325,12 @@ def refresh(learnt: Learnt, lesson: Lesson, *, seed: int = SEED) -> Learnt | Non
     begin = (learnt.kept_at, learnt.kept)
     told = model.run(learnt.z, learnt.origin, keep_at=learnt.kept_at, begin=begin)
     z, kept = learnt.z, learnt.kept
-    if fresh:
+    if fresh and finite_members(told).all():
         rng = np.random.default_rng([seed, lesson.end, len(fresh)])
         z, kept = _warm_step(learnt, fresh, told, rng)
         told = model.run(z, learnt.origin, keep_at=learnt.kept_at, begin=(learnt.kept_at, kept))
+    if not finite_members(told).all():
+        return None
     sights = [r.sight(told.latents[:, i], model.view(z)) for i, r in enumerate(fresh)]
     return replace(
         learnt, at=lesson.now, params=told.params, z=z, kept=kept, state=told.state,

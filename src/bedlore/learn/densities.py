@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,11 +13,17 @@ _LOG_2PI = math.log(2.0 * math.pi)
 _erf = np.frompyfunc(math.erf, 1, 1)
 _erfc = np.frompyfunc(math.erfc, 1, 1)
 _lgamma = np.frompyfunc(math.lgamma, 1, 1)
+_quantile = np.frompyfunc(NormalDist().inv_cdf, 1, 1)
 
 
 def normal_cdf(x: ArrayLike) -> Floats:
     """Standard normal distribution function; any shape. Tails keep their relative accuracy."""
     return np.asarray(0.5 * _erfc(-np.asarray(x, dtype=float) / math.sqrt(2.0)), dtype=float)
+
+
+def normal_quantile(share: ArrayLike) -> Floats:
+    """Inverse of :func:`normal_cdf`, for shares strictly between 0 and 1; any shape."""
+    return np.asarray(_quantile(np.asarray(share, dtype=float)), dtype=float)
 
 
 def normal_between(low: ArrayLike, high: ArrayLike) -> Floats:

@@ -1,14 +1,15 @@
 """What the model itself gets wrong: a slow wander of bed temperature beside every error of reading.
 
 Ignoring it lets the parameters absorb it and makes the bands too narrow (Evensen 2019). It is an
-AR(1) process with a time constant of two days; its size is estimated from the residuals, never
-below 0.3 K. Sizes, time constant and the share that zones have in common are our own proposal
-(assumed).
+AR(1) process with a time constant of two days; its size is the median of its own posterior given
+the bed thermometers, which may come near zero. Its prior, the time constant and the share that
+zones have in common are our own proposal (assumed).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +21,12 @@ from bedlore.outlook.doubt import TIME_CONSTANT_H
 Floats = NDArray[np.float64]
 SD_START_K = 0.5
 BETWEEN_ZONES = 0.7
-_GRID_K = (0.3, 0.4, 0.55, 0.75, 1.0, 1.4, 2.0, 2.8, 4.0)
+_GRID_K = np.arange(0.0, 4.01, 0.05)
 _PRIOR_K = 0.6  # half-normal
+_LEAST_LEFT = 0.05  # of a direction's prior: an ensemble is finite and may say that none is left
 _FREEDOM = 4.0
+_SLIP_SD = 2.5  # one normal reading in eighty lies further off (assumed)
+_SD_PER_MEDIAN = 1.4826  # of a normal, by its median distance from the middle
 OUTLIER_SD = 4.0
 
 
@@ -43,34 +47,82 @@ def covariance(readings: Sequence[Reading], owners: Sequence[str], sd_k: float) 
     return np.asarray(sd_k**2 * pattern(readings, owners))
 
 
-def _residuals(sights: Sequence[Sight]) -> tuple[Floats, Floats, Floats]:
-    """Seen less the ensemble's mean ``[N]``, the members' anomalies ``[M, N]``, and variances
-    ``[N]`` of reading, widened for what lies far off."""
-    latent = np.stack([sight.latent for sight in sights], axis=1)
-    seen = np.array([sight.low.mean() for sight in sights])
-    away = seen - latent.mean(axis=0)
-    variance = np.array([sight.sd**2 for sight in sights])
-    known = variance + latent.var(axis=0)
-    widened = variance * np.maximum(1.0, (_FREEDOM + away**2 / known) / (_FREEDOM + 1.0))
-    return away, latent - latent.mean(axis=0), widened
+@dataclass(frozen=True)
+class _Residuals:
+    """Readings less the ensemble's mean ``[N]``, the members' anomalies ``[M, N]``, and the
+    variances of reading ``[N]``: more than stated, as under a Student t, for slips, which lie far
+    from where the readings of this log usually lie. (By the stated errors alone, or with every
+    second reading a little widened, a wandering bed would be taken for a bad reader.)"""
+
+    away: Floats
+    anomalies: Floats
+    variance: Floats
+
+    @classmethod
+    def of(cls, sights: Sequence[Sight]) -> _Residuals:
+        latent = np.stack([sight.latent for sight in sights], axis=1)
+        seen = np.array([sight.low.mean() for sight in sights])
+        away, anomalies = seen - latent.mean(axis=0), latent - latent.mean(axis=0)
+        variance = np.array([sight.sd**2 for sight in sights])
+        usual = (_SD_PER_MEDIAN * np.median(np.abs(away))) ** 2
+        known = np.maximum(variance + anomalies.var(axis=0), usual)
+        far = away**2 / known
+        slip = far > _SLIP_SD**2
+        worse = np.where(slip, (_FREEDOM + far) / (_FREEDOM + 1.0), 1.0)
+        return cls(away, anomalies, variance * worse)
+
+    def error(self, sd_k: float, shape: Floats) -> Floats:
+        """Covariance ``[N, N]`` of reading and of a wander of ``sd_k``."""
+        return np.asarray(np.diag(self.variance) + sd_k**2 * shape)
 
 
-def estimated_k(readings: Sequence[Reading], owners: Sequence[str],
-                sights: Sequence[Sight]) -> float:  # fmt: skip
-    """Size of the wander [K] that fits the residuals of the bed thermometers best."""
+def estimated_k(readings: Sequence[Reading], owners: Sequence[str], sights: Sequence[Sight],
+                steps: Sequence[tuple[float, float]] = ()) -> float:  # fmt: skip
+    """Size of the wander [K]: the median of its posterior given the bed thermometers.
+
+    The unknowns are integrated out, so that what they explain is not put down to wander, nor
+    wander to them. ``steps`` are those the ensemble has behind it (alpha and the wander [K] it
+    was made with); they are taken back, or the readings would count twice.
+    """
     which = [i for i, reading in enumerate(readings) if reading.about == "temp"]
     if len(which) < 5:
         return SD_START_K
-    away, anomalies, variance = _residuals([sights[i] for i in which])
-    spread = anomalies.T @ anomalies / (len(anomalies) - 1)
+    rest = _Residuals.of([sights[i] for i in which])
     shape = pattern([readings[i] for i in which], [owners[i] for i in which])
-    fits = []
-    for sd_k in _GRID_K:
-        total = np.diag(variance) + sd_k**2 * shape + spread
-        root = np.linalg.cholesky(total)
-        r = np.linalg.solve(root, away)
-        fits.append(-0.5 * r @ r - np.log(np.diag(root)).sum() - 0.5 * (sd_k / _PRIOR_K) ** 2)
-    return _GRID_K[int(np.argmax(fits))]
+    away, spread = rest.away, np.cov(rest.anomalies, rowvar=False)
+    if steps:
+        told = sum(np.linalg.inv(rest.error(sd_k, shape)) / alpha for alpha, sd_k in steps)
+        away, spread = before_reading(away, spread, np.asarray(told))
+    evidence = np.array([
+        _normal_log_density(away, rest.error(sd_k, shape) + spread) for sd_k in _GRID_K
+    ])  # fmt: skip
+    evidence -= 0.5 * (_GRID_K / _PRIOR_K) ** 2
+    share = np.cumsum(np.exp(evidence - evidence.max()))
+    return round(float(np.interp(0.5 * share[-1], share, _GRID_K)), 3)
+
+
+def before_reading(away: Floats, spread: Floats, told: Floats) -> tuple[Floats, Floats]:
+    """Residuals ``[N]`` and covariance ``[N, N]`` of the latents as they were before readings
+    told ``told`` ``[N, N]`` of them (the inverse of the errors' covariance).
+
+    Scaled by ``told``, a step takes a prior ``A`` to ``(A^-1 + 1)^-1`` and a residual ``r`` to
+    ``(1 + A)^-1 r``; exact where the model is linear.
+    """
+    root = np.linalg.cholesky(told)
+    sizes, ways = np.linalg.eigh(root.T @ spread @ root)
+    left = np.maximum(1.0 - sizes, _LEAST_LEFT)
+    back = np.linalg.solve(root.T, ways)
+    return (
+        np.asarray(back @ ((ways.T @ (root.T @ away)) / left)),
+        np.asarray((back * (np.maximum(sizes, 0.0) / left)) @ back.T),
+    )
+
+
+def _normal_log_density(away: Floats, covariance: Floats) -> float:
+    """Up to the constant of the dimension."""
+    root = np.linalg.cholesky(covariance)
+    r = np.linalg.solve(root, away)
+    return float(-0.5 * r @ r - np.log(np.diag(root)).sum())
 
 
 def log_likelihood(readings: Sequence[Reading], latents: Floats, view: View,
@@ -84,8 +136,8 @@ def log_likelihood(readings: Sequence[Reading], latents: Floats, view: View,
     if which:
         mine = [readings[i] for i in which]
         sights = [r.sight(latents[:, i], view) for r, i in zip(mine, which, strict=True)]
-        variance = _residuals(sights)[2]
-        root = np.linalg.cholesky(np.diag(variance) + covariance(mine, [""] * len(mine), sd_k))
+        error = _Residuals.of(sights).error(sd_k, pattern(mine, [""] * len(mine)))
+        root = np.linalg.cholesky(error)
         away = np.stack([sight.low - sight.latent for sight in sights])
         r = np.linalg.solve(root, away)
         total += -0.5 * np.sum(r * r, axis=0) - np.log(np.diag(root)).sum()

@@ -22,7 +22,8 @@ from bedlore.outlook.twin import Past, PastAir
 
 AirOf = Callable[[NDArray[np.void]], PastAir]
 _DAY_H = 24
-START_GROUP = "start"
+_START_GROUPS = {"bed": "start", "worms": "worm"}  # by the last word of an act's key
+SCALES = ("feed_mass_scale", "herd_scale")  # parameters that go with an act's amount
 
 
 @dataclass(frozen=True)
@@ -65,14 +66,26 @@ class Told:
     kept_at: int
 
 
+def finite_members(told: Told) -> NDArray[np.bool_]:
+    """Which members ``[M]`` came to numbers everywhere."""
+    arrays = (told.latents, *told.state.arrays().values(), *told.kept.arrays().values())
+    sound = [np.isfinite(a).reshape(len(a), -1).all(axis=1) for a in arrays]
+    return np.asarray(np.all(sound, axis=0))
+
+
 def start_unknowns(past: Past) -> tuple[Unknown, ...]:
-    """How much bedding each zone really began with, for beds of few zones."""
+    """How much bedding each zone and how many worms the bed really began with.
+
+    What the log tells of them would otherwise be put down to other unknowns: of the herd, only
+    as much as ``herd_scale`` takes, and the rest of its first error would stay in the ensemble.
+    """
     history = history_of(past.bed, (), past.start, lambda _: 10.0)
-    keys = dict.fromkeys(
-        key for key, error in zip(history.keys, history.errors, strict=True)
-        if error > 0.0 and key.endswith(".bed")
-    )  # fmt: skip
-    return tuple(Unknown(f"start:{key}", START_GROUP, past.bed.id) for key in keys)
+    groups = {
+        key: _START_GROUPS[key.rpartition(".")[2]]
+        for key, error in zip(history.keys, history.errors, strict=True)
+        if error > 0.0 and key.rpartition(".")[2] in _START_GROUPS
+    }  # fmt: skip
+    return tuple(Unknown(f"start:{key}", group, past.bed.id) for key, group in groups.items())
 
 
 class Forward:
@@ -93,27 +106,28 @@ class Forward:
 
     def _factor_noise(self) -> Floats:
         """Each row's own error factors ``[M, A]``, without what a member believes of its scoops."""
+        return self.history.factors(self._neutral())
+
+    def _neutral(self) -> NDArray[np.void]:
+        """The base ``[M]`` with the scales that go with acts left out."""
         neutral = self.lesson.base.copy()
-        neutral["feed_mass_scale"] = 1.0
-        neutral["herd_scale"] = 1.0
-        return self.history.factors(neutral)
+        for name in SCALES:
+            neutral[name] = 1.0
+        return neutral
 
     def factors(self, z: Floats, params: NDArray[np.void], origin: NDArray[np.int64]) -> Floats:
         """Factors ``[M, A]`` on the acts; ``origin`` names the row of base that a member's
         unlearnt parameters and errors of the log come from."""
-        neutral = self.lesson.base.copy()
+        neutral, rows = self._neutral(), len(params)
         believed = neutral.copy()
-        rows = min(len(params), len(believed))
+        for name in SCALES:
+            believed[name][:rows] = params[name]
+        scale = self.history.factors(believed)[:rows] / self.history.factors(neutral)[:rows]
         factors = self._noise[origin].copy()
-        for name in ("feed_mass_scale", "herd_scale"):
-            believed[name][:rows] = params[name][:rows]
-            neutral[name] = 1.0
-        scale = self.history.factors(believed)[: len(params)] / self._noise[: len(params)]
-        factors *= scale
         for column, (key, error) in enumerate(zip(self._keys, self._errors, strict=True)):
             if f"start:{key}" in self.unknowns.index:
                 factors[:, column] = np.exp(error * self.unknowns.column(z, f"start:{key}"))
-        return factors
+        return np.asarray(factors * scale)
 
     def run(self, z: Floats, origin: NDArray[np.int64] | None = None, *, keep_at: int | None = None,
             begin: tuple[int, State] | None = None) -> Told:  # fmt: skip

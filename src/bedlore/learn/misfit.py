@@ -105,6 +105,13 @@ def _overall(learnt: Learnt) -> list[Complaint]:
                 kelvin=round(learnt.model_error_k)),
             tuple(fit.entry_id for fit in temps), learnt.model_error_k / WANDER_K * BIAS_SD,
         ))  # fmt: skip
+    if learnt.dropped:
+        found.append(Complaint(
+            say("{count} of {members} members of the model came to no number and were left out: the"
+                " log or the description asks for something that cannot be.",
+                count=learnt.dropped, members=len(learnt.z)),
+            (), BIAS_SD,
+        ))  # fmt: skip
     outliers = learnt.outliers
     readings = len({fit.entry_id for fit in learnt.fits})
     if len(outliers) >= MANY_OUTLIERS and len(outliers) > OUTLIER_SHARE * readings:

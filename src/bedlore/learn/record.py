@@ -55,7 +55,8 @@ class Learnt:
     of the prior that the rest comes from. ``kept`` is the state at hour ``kept_at``, ``state`` at
     ``at``. ``litres`` is the usual volume of each zone's material now; ``past_key`` names what
     ``kept`` rests on, ``bed_key`` the bed as it was built. ``khat`` and ``ess`` tell how far the
-    correction by exact likelihoods went.
+    correction by exact likelihoods went; ``dropped`` is the most members of any run that came to
+    no number and gave way to others.
     """
 
     bed_id: str
@@ -76,6 +77,7 @@ class Learnt:
     method: Method
     fits: tuple[Fit, ...]
     bed_key: str = ""
+    dropped: int = 0
 
     @property
     def outliers(self) -> tuple[str, ...]:
@@ -127,7 +129,7 @@ def to_bytes(learnt: Learnt) -> bytes:
         "kept_at": learnt.kept_at, "litres": learnt.litres, "past_key": learnt.past_key,
         "read": learnt.read, "model_error_k": learnt.model_error_k,
         "khat": learnt.khat, "ess": learnt.ess, "method": learnt.method,
-        "bed_key": learnt.bed_key,
+        "bed_key": learnt.bed_key, "dropped": learnt.dropped,
         "unknowns": [asdict(unknown) for unknown in learnt.unknowns.all],
         "fits": [asdict(fit) for fit in learnt.fits],
     }  # fmt: skip
@@ -155,7 +157,7 @@ def from_bytes(data: bytes) -> Learnt | None:
             litres=tuple(about["litres"]), past_key=about["past_key"],
             read=tuple(about["read"]), model_error_k=about["model_error_k"],
             khat=about["khat"], ess=about["ess"], method=about["method"],
-            bed_key=about["bed_key"],
+            bed_key=about["bed_key"], dropped=about.get("dropped", 0),
             fits=tuple(Fit(**{**fit, "zones": tuple(fit["zones"])}) for fit in about["fits"]),
         )  # fmt: skip
     except (OSError, ValueError, KeyError, TypeError, EOFError, BadZipFile):

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.facts.parameters import BY_NAME, PARAMETERS, from_normal, prior_moments, to_normal
+from bedlore.learn.densities import normal_quantile
 
 Floats = NDArray[np.float64]
 POOLED_SHARE = 0.5  # variance that beds of one farm have in common: same scraps, same worms (P)
@@ -139,9 +140,20 @@ def unknowns_of(beds: Sequence[str], nuisances: Iterable[Unknown] = ()) -> Unkno
 
 
 def draw_z(unknowns: Unknowns, members: int, seed: int) -> Floats:
-    """Prior draws ``[M, K]``; an unknown's draws depend on its name, not on its neighbours."""
+    """Prior draws ``[M, K]``; an unknown's draws depend on its name, not on its neighbours.
+
+    One draw from each of ``M`` equal shares of the normal, in an order by chance (Latin hypercube:
+    McKay, Beckman & Conover 1979, Technometrics 21:239-245, from memory). Each draw is standard
+    normal, and no unknown begins off its middle by the chance of a small ensemble.
+    """
     columns = [
-        np.random.default_rng([seed, *name.encode()]).standard_normal(members)
+        _stratified(np.random.default_rng([seed, *name.encode()]), members)
         for name in unknowns.names
     ]
     return np.stack(columns, axis=1) if columns else np.zeros((members, 0))
+
+
+def _stratified(rng: np.random.Generator, members: int) -> Floats:
+    """Standard normal draws ``[M]``, one from each of as many equal shares."""
+    shares = (rng.permutation(members) + 1.0 - rng.random(members)) / members
+    return normal_quantile(np.minimum(shares, 1.0 - 1e-12))
