@@ -12,7 +12,6 @@ from pathlib import Path
 
 from bedlore.decide.date_records import RestDates
 from bedlore.decide.early import EarlySign, sign_of
-from bedlore.decide.plan_records import Plan
 from bedlore.decide.records import (
     Action,
     Advice,
@@ -73,7 +72,6 @@ class FakeMorning:
     weather_note: str
     beds: tuple[FakeBedMorning, ...]
     dates: dict[str, RestDates] = field(default_factory=dict)
-    plans: dict[str, Plan] = field(default_factory=dict)
 
 
 def morning(farm: Farm | None = None) -> FakeMorning:

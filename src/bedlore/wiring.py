@@ -9,8 +9,8 @@ from pathlib import Path
 from bedlore.outlook.twin import Snapshot
 from bedlore.say.language import listen
 from bedlore.service.dates import shown_with
+from bedlore.service.lead import leading
 from bedlore.service.morning import BedMorning, Morning, Progress, morning
-from bedlore.service.plan import plans_shown
 from bedlore.store.ahead_files import FolderAhead
 from bedlore.store.files import FarmFolder
 from bedlore.store.keepsakes import Keepsakes
@@ -48,8 +48,19 @@ def morning_in(folder: Path, now: dt.datetime | None = None, *, fresh: bool = Fa
     now = now or moment_in(folder)
     keeping = Anew(folder) if fresh else Keepsakes(folder)
     log = store.read_log(farm, now)
-    told = morning(farm, log, recorded_weather(folder, farm.site), now, keeping, progress)
-    beds = tuple(bed.bed_id for bed in told.beds)
+    recorded = recorded_weather(folder, farm.site)
+    told = morning(farm, log, recorded, now, keeping, progress)
     ahead = FolderAhead(folder)
-    return replace(told, dates=shown_with(ahead, told.now, beds),
-                   plans=plans_shown(ahead, told.now, beds))  # fmt: skip
+    # The quick advice is what the folder keeps of a morning: a plan may be made, or made anew,
+    # after it.
+    beds = tuple(map(leading(farm, log, recorded, now, ahead), told.beds))
+    _keep_led(ahead, told.now, beds)
+    return replace(told, beds=beds,
+                   dates=shown_with(ahead, told.now, tuple(bed.bed_id for bed in beds)))
+
+
+def _keep_led(keeping: Keepsakes, now: dt.datetime, beds: tuple[BedMorning, ...]) -> None:
+    """Writes down as given what a plan leads, where that was not the last word already."""
+    tomorrow = now.date() + dt.timedelta(days=1)
+    keeping.keep_advice([bed.advice for bed in beds if bed.advice.leads == "plan"
+                         and keeping.advice_before(bed.bed_id, tomorrow) != bed.advice])

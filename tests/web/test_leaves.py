@@ -15,7 +15,7 @@ from bedlore.service.account import chores_account, today_account
 from bedlore.service.morning import Morning
 from bedlore.store.db.advice_book import DbAdvice
 from bedlore.store.db.models import Account, AdviceGiven, BedOutlookRow, FarmRow
-from bedlore.web import tasks, wiring
+from bedlore.web import wiring
 from bedlore.web.leaves import ahead, kept
 from tests.web.conftest import tell_morning
 
@@ -102,8 +102,8 @@ def test_a_job_draws_even_when_drawing_fails(
     def broken(row: FarmRow) -> None:
         raise OSError("no room")
 
-    monkeypatch.setattr(tasks, "draw_ahead", broken)
-    tasks._draw(farm_row.pk)
+    monkeypatch.setattr(ahead, "draw_ahead", broken)
+    ahead.draw_safely(farm_row.pk)
     assert "not drawn ahead" in caplog.text
 
 

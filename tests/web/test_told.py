@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,10 @@ from icalendar import Calendar
 from pydantic import TypeAdapter
 
 from bedlore.decide.records import Action, Advice
-from bedlore.errors import KeeperError
+from bedlore.errors import FaultList, KeeperError
 from bedlore.service.account import outlook_account, today_account
 from bedlore.service.answer_advice import answer_advice, entry_of
+from bedlore.service.book import LogFilter
 from bedlore.service.doors import open_calendar
 from bedlore.service.morning import Morning
 from bedlore.service.record_entry import record_entry
@@ -54,8 +56,6 @@ def test_a_morning_comes_back_as_it_was_told(farm_row: FarmRow, told: Morning) -
 
 
 def test_thinning_keeps_the_worst_hour_of_each_step(told: Morning) -> None:
-    from dataclasses import replace
-
     view = told.beds[0].outlook
     hours = {name: [[float(h) for h in range(12)]] * 5 for name in view.zones["bed"]}
     hourly = replace(view, every_h=1, zones={"bed": hours})
@@ -134,25 +134,71 @@ def test_a_revoked_address_is_gone(
 def test_one_tap_on_advice_writes_what_it_said(
     farm_row: FarmRow, book: DbLog, told: Morning
 ) -> None:
-    from dataclasses import replace
-
     action = Action("feed", "race-1", (("food_bread", 1.2),))
     given = AdviceGiven.objects.get(bed=told.beds[0].bed_id)
     given.body = _ADVICE.dump_json(replace(told.beds[0].advice, action=action)).decode()
     given.save()
     advices = DbAdvice(farm_row)
-    got = answer_advice(advices, book, told.farm, given.pk, "done", INES, NOW, client_id="tap-1")
-    assert got is not None
+    (got,) = answer_advice(advices, book, told.farm, given.pk, "done", INES, NOW, client_id="tap-1")
     assert got.written.entry.parts[0].mass_kg == 1.2
-    again = answer_advice(advices, book, told.farm, given.pk, "done", INES, NOW, client_id="tap-1")
-    assert again is not None
+    (again,) = answer_advice(advices, book, told.farm, given.pk, "done", INES, NOW,
+                             client_id="tap-1")
     assert again.repeated
     given.refresh_from_db()
     assert (given.answer, given.answered_by) == ("done", "Ines")
     assert given.entry_id == got.written.entry.id
-    assert answer_advice(advices, book, told.farm, given.pk, "skipped", INES, NOW) is None
+    assert answer_advice(advices, book, told.farm, given.pk, "skipped", INES, NOW) == []
     with pytest.raises(KeeperError):
         answer_advice(advices, book, told.farm, given.pk + 99, "done", INES, NOW)
+
+
+def given_with(told: Morning, action: Action, *also: Action) -> AdviceGiven:
+    """The advice of the first bed, asking for these acts."""
+    given = AdviceGiven.objects.get(bed=told.beds[0].bed_id)
+    asks = replace(told.beds[0].advice, action=action, also=also)
+    given.body = _ADVICE.dump_json(asks).decode()
+    given.save()
+    return given
+
+
+def test_one_tap_writes_every_act_of_today_once(
+    farm_row: FarmRow, book: DbLog, told: Morning, as_: Callable[..., Client]
+) -> None:
+    given = given_with(told, Action("cover", material="bed_straw_general", thickness_m=0.05),
+                       Action("feed", "race-1", (("food_bread", 1.2),)),
+                       Action("mat", material="on", setpoint_c=7.0))  # fmt: skip
+    keeper, before = as_("keeper"), book.page(LogFilter(), 50)
+    for _ in range(2):
+        keeper.post("/farms/mill/today/answer/", {"advice": given.pk, "answer": "done"})
+    written = [one for one in book.page(LogFilter(), 50) if one not in before]
+    assert sorted(one.entry.kind for one in written) == ["cover", "feed", "mat"]
+    assert len({one.entry.at for one in written}) == 1
+    (mat,) = [one.entry for one in written if one.entry.kind == "mat"]
+    assert mat.setpoint_c == 7.0
+    given.refresh_from_db()
+    assert sorted(given.entries) == sorted(one.entry.id for one in written)
+    page = keeper.get("/farms/mill/today/").content.decode()
+    assert all(f"/log/{name}/" in page for name in given.entries)
+
+
+def test_when_one_of_the_acts_is_refused_none_is_written(
+    farm_row: FarmRow, book: DbLog, told: Morning
+) -> None:
+    given = given_with(told, Action("cover", material="bed_straw_general", thickness_m=0.05),
+                       Action("feed", "race-1", (("no_such_food", 1.2),)))  # fmt: skip
+    before = book.page(LogFilter(), 50)
+    with pytest.raises(FaultList):
+        answer_advice(DbAdvice(farm_row), book, told.farm, given.pk, "done", INES, NOW)
+    assert book.page(LogFilter(), 50) == before
+    given.refresh_from_db()
+    assert given.answer == ""
+
+
+def test_what_is_meant_for_a_later_day_is_not_written_as_done(
+    farm_row: FarmRow, book: DbLog, told: Morning
+) -> None:
+    given = given_with(told, Action("feed", "race-1", (("food_bread", 1.2),), on_day=3))
+    assert answer_advice(DbAdvice(farm_row), book, told.farm, given.pk, "done", INES, NOW) == []
 
 
 @pytest.mark.parametrize(
@@ -162,6 +208,8 @@ def test_one_tap_on_advice_writes_what_it_said(
         (Action("water", "", (("water", 2.0),)), "water"),
         (Action("insulate", "", (), material="bed_straw_general", thickness_m=0.1), "cover"),
         (Action("bedding", "race-1", (("bed_corrugated", 0.3),)), "bedding"),
+        (Action("mat", material="off"), "mat"), (Action("mat", material="on"), "mat"),
+        (Action("move", "race-1", to_zone="race-2"), "move"),
     ],
 )  # fmt: skip
 def test_every_action_becomes_an_entry_that_is_understood(
@@ -170,4 +218,6 @@ def test_every_action_becomes_an_entry_that_is_understood(
     raw = entry_of("sluice", action, NOW)
     assert (raw or {}).get("kind") == kind
     if raw is not None:
-        record_entry(book, farm_of_row(farm_row), raw, INES, NOW)
+        got = record_entry(book, farm_of_row(farm_row), raw, INES, NOW)
+        if action.kind == "mat":
+            assert got.written.entry.state == action.material

@@ -65,5 +65,3 @@ def _lines(bed: Account, currency: str) -> Iterator[str]:
         yield say("The mat takes about {kwh} kWh.", kwh=round(bed["effect"]["energy_kwh"], 1))
     yield from (worth["words"] for worth in bed["worth"])
     yield from (worth["words"] for worth in bed["readings_worth"])
-    if bed["beside_advice"]:
-        yield bed["beside_advice"]

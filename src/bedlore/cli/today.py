@@ -81,6 +81,7 @@ def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
                           temps=band_words(now["temp_probe_c"], shown, "temp"),
                           moisture=band_words(now["moisture_frac"], shown, "share"))  # fmt: skip
     yield "Rests on", rests_line(bed)
+    yield say("Which advice"), advice["lead_words"]
     signs = [f"{one['words']} {one['act']}" for one in bed["early"]]
     chance = [one["by_chance"] for one in bed["early"][:1]]
     yield from _listed(say("Early signs"), [*signs, *chance])
@@ -100,7 +101,6 @@ def _later_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield say("Pantry"), pantry["words"] or mass_band(bed["now"]["food_left_kg"], shown)
     if boat["event"]:
         yield say("Lifeboat"), boat["words"]
-    yield from _listed(say("Fortnight"), bed["plan_ahead"])
     yield from _listed(say("Dates"), bed["dates_ahead"])
     yield from _listed(say("What if"), advice["would_help"][: None if everything else 3])
     if everything:

@@ -11,6 +11,7 @@ import click
 
 from bedlore.cli.console import check_place, emit_json
 from bedlore.cli.options import asked_of_farm, only_bed
+from bedlore.say import say
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -90,6 +91,7 @@ def _sections(bed: Account) -> Iterator[tuple[str, list[str]]]:
         f" {short_day(dt.datetime.fromisoformat(one['at']).date())}"
         for one in bed["data"]
     ]
+    yield say("Which advice"), [bed["lead_words"]] if bed["lead_words"] else []
     yield "Rests on", [rests_line(bed)]
     yield "Last 6 weeks", data or ["No reading in the log."]
     yield "Learnt", [row["words"] for row in bed["parameters"]]

@@ -55,8 +55,9 @@ def explain(case: Case, food: Sequence[Table], found: Findings) -> Advice:
         effect=found.effect,
         without=found.without,
         rivals=found.rivals,
-        would_change=tuple(_would_change(case, food, found)),
-        cost_of_ignoring=_cost(case, found),
+        would_change=tuple(would_change(case, food, found.action.kind, found.score)),
+        cost_of_ignoring=cost_of_ignoring(case, found.without, found.without_score,
+                                          acting=found.action.kind != "nothing"),
         cautions=cautions_for(found.action, cold=cold, hot=hot),
         expect=expect(case, food),
         cause_of_change=found.cause,
@@ -85,7 +86,8 @@ def _headline(case: Case, found: Findings, cold: bool, hot: bool) -> str:
 
 def _reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]:
     eating, warmth = _food_reasons(case, food, found), _warmth_reasons(case, found)
-    about_food = found.action.kind in ("feed", "nothing", "look") and not _threatened(found)
+    threatened = _threatened(found.without)
+    about_food = found.action.kind in ("feed", "nothing", "look") and not threatened
     # What it gains first, then what it is about: the terminal shows only the first few.
     reasons = _gain_reason(case, found)
     reasons += [*eating, *warmth] if about_food else [*warmth, *eating]
@@ -103,9 +105,9 @@ def _reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]
     return reasons
 
 
-def _threatened(found: Findings) -> bool:
+def _threatened(without: Effect) -> bool:
     """Whether cold or heat is likelier than not when nothing is done."""
-    return max(found.without.odds.cold, found.without.odds.hot) > 0.5
+    return max(without.odds.cold, without.odds.hot) > 0.5
 
 
 def _food_reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]:
@@ -179,10 +181,14 @@ _GAINS = {
 }  # fmt: skip
 
 
+def futures_words(members: int) -> Said:
+    """What a reason rests on that compares an action with doing nothing."""
+    return say_many("{count} future of this bed", "{count} futures of this bed", members)
+
+
 def _gain_reason(case: Case, found: Findings) -> list[Reason]:
     """What the action gains most against doing nothing, or why nothing is best."""
-    futures = say_many("{count} future of this bed", "{count} futures of this bed",
-                       case.twin.members)  # fmt: skip
+    futures = futures_words(case.twin.members)
     if found.action.kind == "nothing":
         text = say("Nothing that can be done with what is on hand beats waiting beyond noise.")
         return [Reason(text, "worked out", futures)]
@@ -212,50 +218,52 @@ def _risk_words(case: Case, risk: Risk) -> Said:
             return say("a sour bed")
 
 
-def _cost(case: Case, found: Findings) -> str:
-    """What happens when the advice is left alone."""
-    odds = found.without.odds
+def cost_of_ignoring(case: Case, without: Effect, score: Score, *, acting: bool) -> str:
+    """What happens when the advice is left alone; ``score`` is that of doing nothing, and
+    ``acting`` whether there is anything to leave."""
+    odds = without.odds
     shares: dict[Risk, float] = {"cold": odds.cold, "hot": odds.hot, "sour": odds.sour}
     risk = max(shares, key=shares.__getitem__)
     said = [say("With nothing done, {risk}: {odds}.", risk=_risk_words(case, risk),
-                odds=odds_words(shares[risk], case.twin.members))]  # fmt: skip
+                odds=odds_words(shares[risk], odds.members))]  # fmt: skip
     if risk == "cold" and shares[risk] > 0.0:
         said.append(say("Below it worms slow down and stop laying; frost in the bed costs worms,"
                         " while cocoons may live."))  # fmt: skip
     if risk == "hot" and shares[risk] > 0.0:
         said.append(say("Above it worms flee or die within days."))
-    hungry = found.without_score.term("hunger")
+    hungry = score.term("hunger")
     if hungry > 0.5:
         said.append(say("The worms would be short of food for about {days} of the 14 days.",
                         days=whole(hungry)))  # fmt: skip
-    if found.action.kind == "nothing":
-        threatened = _threatened(found)
-        said.insert(0, say("Nothing on hand changes this.") if threatened
+    if not acting:
+        said.insert(0, say("Nothing on hand changes this.") if _threatened(without)
                     else say("Waiting costs little."))  # fmt: skip
     return sentences(*said)
 
 
-def _would_change(case: Case, food: Sequence[Table], found: Findings) -> list[str]:
+def would_change(case: Case, food: Sequence[Table], kind: str, score: Score) -> list[str]:
+    """What would change advice of this ``kind`` ("feed" where any part of it is); ``score`` is its
+    future's, on the members and the weather of ``case``."""
     said: list[str] = []
-    if found.action.kind == "feed":
+    if kind == "feed":
         said.append(say("A look that finds lots of food left: then nothing yet."))
     elif any(t.left == "lots" for t in food):
         said.append(say("A look that finds none or only some of the food left: then a small"
                         " meal."))  # fmt: skip
-    elif any(t.cap_kg <= 0.0 for t in food) or found.action.kind == "nothing":
+    elif any(t.cap_kg <= 0.0 for t in food) or kind == "nothing":
         said.append(say("A look at the food left: none speaks for a meal, lots against"
                         " it."))  # fmt: skip
-    said += _weather_hinge(case, found)
+    said += _weather_hinge(case, score)
     mid = float(np.median(case.twin.recent.series("temp_probe_c")[:, -1][:, list(case.living)]))
     said.append(say("A thermometer far from {temp} at hand's depth: then the twin is off; log the"
                     " reading and ask again.", temp=case.speech.temp(mid)))  # fmt: skip
     return said
 
 
-def _weather_hinge(case: Case, found: Findings) -> list[str]:
+def _weather_hinge(case: Case, score: Score) -> list[str]:
     """The coming air that parts the futures that pass a limit from those that do not."""
     for key, text in _HINGES:
-        crossed = found.score.crossed[key]
+        crossed = score.crossed[key]
         if not 0.05 < crossed.mean() < 0.95:
             continue
         air = case.air.air_c[:, : case.hours]
@@ -267,8 +275,8 @@ def _weather_hinge(case: Case, found: Findings) -> list[str]:
         if inside - outside < 0.3:
             continue
         temp = case.speech.temp(hinge if key == "cold" else -hinge)
-        return [say(text, temp=temp, inside=odds_short(float(inside), case.twin.members),
-                    outside=odds_short(float(outside), case.twin.members))]  # fmt: skip
+        return [say(text, temp=temp, inside=odds_short(float(inside), len(crossed)),
+                    outside=odds_short(float(outside), len(crossed)))]  # fmt: skip
     return []
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,8 +12,11 @@ from bedlore.bed.cells import Air
 from bedlore.decide.candidates import NOTHING, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
+from bedlore.decide.change import causes
+from bedlore.decide.explain import cost_of_ignoring, would_change
+from bedlore.decide.meals import tables
 from bedlore.decide.plan_options import Moves
-from bedlore.decide.plan_records import Plan, Worth
+from bedlore.decide.plan_records import Plan, Rival, Worth
 from bedlore.decide.plan_search import Effort, Search, Tried, member_points, search, try_plan
 from bedlore.decide.plan_value import reading_worths
 from bedlore.decide.records import Action, Advice, Band
@@ -23,12 +26,18 @@ from bedlore.say import Words, kelvin, listed, mass, say, sentences
 
 RIVALS = 3
 ACCEPTED = (("cold", "risk_cold"), ("hot", "risk_hot"), ("sour", "risk_sour"))
+AS_HEAT = say(
+    "Food over the whole bed is meant as heat here: it is more than the bed eats now. Watch for a"
+    " sour smell, and have dry card ready for spring."
+)
 
 
 def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
-            price_per_kwh: float | None = None, effort: Effort | None = None) -> Plan:  # fmt: skip
-    """The plan of ``case``; ``quick`` is today's advice, which the plan is held against."""
-    asked: Moves = (quick.action,) if quick is not None and quick.action.kind != "nothing" else ()
+            price_per_kwh: float | None = None, effort: Effort | None = None,
+            before: Advice | None = None) -> Plan:  # fmt: skip
+    """The plan of ``case``; ``quick`` is today's advice, which the plan is held against, and
+    ``before`` that of the day before, since which causes of a change are looked for."""
+    asked = _asked(quick)
     found = search(case, fresh_air, asked, effort)
     actions = said(case, found.winner.moves)
     worths = part_worths(case, found)
@@ -44,13 +53,41 @@ def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
         gain_hours=found.without.points - found.winner.points,
         cost=None if price_per_kwh is None else energy * price_per_kwh, keeps=keeps,
         needs=_needs(actions), worths=worths, readings=readings,
-        rivals=tuple((said(case, t.moves), t.points) for t in found.pool[1 : 1 + RIVALS]),
+        rivals=tuple(_rivals(case, found)),
         tried=found.tried, members=found.half.twin.members, fresh=effect.odds.members,
-        odds_band=_odds_band(found.fresh), quick_words=_beside(found, quick, asked),
+        odds_band=_odds_band(found.fresh),
         cautions=_cautions(actions, cold=bare.over_risk["cold_risk"] > 0.0,
                            hot=bare.over_risk["heat_risk"] > 0.0),
         words=tuple(_words(case, found, keeps)),
+        would_change=tuple(would_change(found.unseen, tables(case), _kind(actions),
+                                        found.fresh.score)),
+        cost_of_ignoring=cost_of_ignoring(case, found.fresh_without.effect, bare,
+                                          acting=bool(found.winner.moves)),
+        causes=() if before is None else tuple(causes(case, before)),
     )  # fmt: skip
+
+
+def _asked(quick: Advice | None) -> Moves:
+    """What today's advice asks for, all of it."""
+    acts = () if quick is None else (quick.action, *quick.also, *quick.later)
+    return tuple(act for act in acts if act.kind != "nothing")
+
+
+def _kind(actions: Sequence[Action]) -> str:
+    """A feed where any part is one."""
+    return "feed" if any(action.kind == "feed" for action in actions) else actions[0].kind
+
+
+def _rivals(case: Case, found: Search) -> Iterator[Rival]:
+    """The plan that was run beside the winner on fresh futures, and the next best."""
+    winner, rival = found.winner, found.rival
+    if rival is not None:
+        behind = next(t.points for t in found.pool if t.moves == rival.moves) - winner.points
+        yield Rival(said(case, rival.moves), behind, rival.effect)
+    others = [t for t in found.pool[1:] if rival is None or t.moves != rival.moves]
+    for tried in others[: RIVALS - 1]:
+        fresh = None if tried.moves else found.fresh_without.effect
+        yield Rival(said(case, tried.moves), tried.points - winner.points, fresh)
 
 
 def said(case: Case, moves: Moves) -> Moves:
@@ -144,6 +181,8 @@ def _needs(actions: Sequence[Action]) -> Words:
 
 def _cautions(actions: Sequence[Action], *, cold: bool, hot: bool) -> tuple[Words, ...]:
     found = [caution for a in actions for caution in cautions_for(a, cold=cold, hot=hot)]
+    if any(action.kind == "feed" and not action.zone_id for action in actions):
+        found.append(AS_HEAT)
     return tuple(dict.fromkeys(found))
 
 
@@ -157,21 +196,6 @@ def _odds_band(fresh: Tried) -> tuple[Band, Band, Band]:
         half = z / (1 + z * z / n) * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
         bands.append((max(0.0, middle - half), p, min(1.0, middle + half)))
     return bands[0], bands[1], bands[2]
-
-
-def _beside(found: Search, quick: Advice | None, asked: Moves) -> Words:
-    """How the plan stands to the quick advice of today."""
-    if quick is None:
-        return ""
-    first = [a for a in found.winner.moves if a.on_day == 0]
-    same = {a.key for a in first} >= {a.key for a in asked if a.on_day == 0}
-    if same and bool(first) == bool(asked):
-        return say("It begins with what today's quick advice says.")
-    other = next(t for t in found.pool if t.moves == asked)
-    gain = other.points - found.winner.points
-    return say("Today's quick advice weighs single acts (\"{quick}\"); this plan weighs the"
-               " fortnight together and is worth about {minutes} minutes of your time more.",
-               quick=quick.action.words, minutes=max(0, round(60 * gain)))  # fmt: skip
 
 
 def _words(case: Case, found: Search, keeps: bool) -> list[Words]:
@@ -191,9 +215,6 @@ def _words(case: Case, found: Search, keeps: bool) -> list[Words]:
                         bare=_share(bare.members, bare.cold)))  # fmt: skip
     else:
         told.append(say("No plan beats leaving the bed alone beyond noise."))
-    if any(a.kind == "feed" and not a.zone_id for a in found.winner.moves):
-        told.append(say("Food over the whole bed is meant as heat here: it is more than the bed"
-                        " eats now. Watch for a sour smell, and have dry card ready for spring."))
     told.append(say("{tried} plans were tried; the odds come from {fresh} futures that had no part"
                     " in the choice.", tried=found.tried, fresh=odds.members))  # fmt: skip
     return told

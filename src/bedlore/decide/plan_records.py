@@ -47,11 +47,23 @@ class ReadingWorth:
 
 
 @dataclass(frozen=True)
+class Rival:
+    """Another plan that was tried to the end: by how much it fell behind the one chosen [h], on
+    the futures of the choice; its ``effect`` is on the same fresh futures as the plan's, None where
+    it was not run on them."""
+
+    actions: tuple[Action, ...]
+    behind_hours: float
+    effect: Effect | None
+
+
+@dataclass(frozen=True)
 class Plan:
     """What to do with a bed in the coming fortnight, looked at again each day.
 
     ``effect`` and ``without`` come from ``fresh`` futures that had no part in the choice.
-    ``keeps`` says whether the odds stay within those accepted; ``needs`` what is not on hand.
+    ``keeps`` says whether the odds stay within those accepted; ``needs`` what is not on hand;
+    ``causes`` what changed since the advice of the day before.
     """
 
     bed_id: str
@@ -66,16 +78,13 @@ class Plan:
     needs: Words
     worths: tuple[Worth, ...]
     readings: tuple[ReadingWorth, ...]
-    rivals: tuple[tuple[tuple[Action, ...], float], ...]  # other plans and their points
+    rivals: tuple[Rival, ...]  # the one run on fresh futures first: today's quick act, if asked
     tried: int
     members: int
     fresh: int
     odds_band: tuple[Band, Band, Band]  # cold, hot, sour with the plan: 5, 50, 95 % of the odds
-    quick_words: Words  # how it stands to today's quick advice
     cautions: tuple[Words, ...]
     words: tuple[Words, ...]
-
-    def brief(self) -> list[Words]:
-        """The lines a morning shows: the acts by day, and how they stand to the quick advice."""
-        steps = [action.words for action in self.actions]
-        return [*steps, self.quick_words] if self.quick_words else steps
+    would_change: tuple[Words, ...]
+    cost_of_ignoring: Words
+    causes: tuple[Words, ...] = ()

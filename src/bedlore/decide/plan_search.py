@@ -89,13 +89,16 @@ class Tried:
 class Search:
     """What the search came to. ``pool`` holds the best plans on half of the ensemble, the winner
     first; ``half`` is that half; ``fresh`` and ``fresh_without`` are the winner and doing nothing
-    on fresh futures."""
+    on the futures of ``unseen``, and ``rival`` is what the winner is held against there (None where
+    nothing else was left to try)."""
 
     pool: tuple[Tried, ...]
     without: Tried
     half: Case
+    unseen: Case
     fresh: Tried
     fresh_without: Tried
+    rival: Tried | None
     tried: int
 
     @property
@@ -175,8 +178,18 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     winner = _simplest(ranked, without)
     ranked = [winner, *(t for t in ranked if t is not winner)]
     fresh = _fresh(case, unseen, fresh_air, effort.fresh)
-    return Search(tuple(ranked), without, half, try_plan(fresh, winner.moves)[0],
-                  try_plan(fresh, ())[0], tried)  # fmt: skip
+    idle = try_plan(fresh, ())[0]
+    told = try_plan(fresh, winner.moves)[0] if winner.moves else idle
+    other = _rival_of(ranked, quick)
+    rival = try_plan(fresh, other)[0] if other else None
+    return Search(tuple(ranked), without, half, fresh, told, idle, rival, tried)
+
+
+def _rival_of(ranked: Sequence[Tried], quick: Moves) -> Moves:
+    """What the winner is held against beside doing nothing: today's quick act, or the next best
+    plan where the winner is just that."""
+    others = [quick, *(tried.moves for tried in ranked)]
+    return next((moves for moves in others if moves and moves != ranked[0].moves), ())
 
 
 def feeds_kept(protects: Sequence[Moves], effort: Effort) -> int:

@@ -19,6 +19,7 @@ ActionKind = Literal[
     "move",
 ]
 Basis = Literal["measured", "worked out", "assumed"]
+Leads = Literal["quick", "plan"]
 FoodLeft = Literal["none", "some", "lots"]
 CardBand = Literal["cold", "mild", "warm"]
 
@@ -90,6 +91,10 @@ class Advice:
     ``would_help`` lists measures for which nothing is on hand, each with what it would do.
     ``cause_of_change`` says why it differs from the advice before, "" when it does not.
     ``inputs`` is what the advice was worked out from, kept to find that cause tomorrow.
+    ``also`` are further acts of today, to be done with ``action``, and ``later`` those of the days
+    after. ``leads`` says whether the fortnight's plan or the quick weighing of single acts speaks
+    here, ``lead_words`` why ("" where there is no plan to speak of). A rival that is a plan of
+    several acts stands as its first, with the words of all.
     """
 
     bed_id: str
@@ -109,6 +114,16 @@ class Advice:
     would_help: tuple[Words, ...] = ()
     ahead_words: Words = ""  # what the rest of the week brings: the next feed, a later action
     inputs: tuple[tuple[str, str], ...] = ()
+    also: tuple[Action, ...] = ()
+    later: tuple[Action, ...] = ()
+    leads: Leads = "quick"
+    lead_words: Words = ""
+
+    @property
+    def today(self) -> tuple[Action, ...]:
+        """Everything to do today; empty when that is nothing."""
+        acts = (self.action, *self.also)
+        return tuple(act for act in acts if act.kind != "nothing" and act.on_day == 0)
 
 
 @dataclass(frozen=True)

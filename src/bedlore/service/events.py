@@ -15,7 +15,7 @@ from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide.words import odds_words
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.model import Farm
-from bedlore.say import listener, say
+from bedlore.say import listener, say, sentences
 from bedlore.service.account import advice_account, limits_account
 from bedlore.service.morning import BedMorning
 from bedlore.service.phrases import day_words, fact_words, risk_words
@@ -83,10 +83,13 @@ def _chores(bed: Bed, told: BedMorning, today: dt.date, before: Before,
             page: str) -> Iterator[Event]:  # fmt: skip
     """The chore; ``late`` when it was due on an earlier day and nobody said what became of it."""
     action, since = told.advice.action, before.asked.get(told.bed_id, today)
+    yield from _later(bed, told, today, page)
     if action.kind == "nothing":
         return
     day = today + dt.timedelta(days=action.on_day)
-    text = _paragraphs(action.words, told.advice.cost_of_ignoring, *_why(told), page)
+    acts = "\n".join(act.words for act in (action, *told.advice.also))
+    text = _paragraphs(acts, told.advice.lead_words, told.advice.cost_of_ignoring, *_why(told),
+                       page)  # fmt: skip
     title = say("{bed}: {chore}", bed=_name(bed), chore=told.advice.headline)
     if day > today or since >= today:
         yield Event("chore", bed.id, f"chore-{bed.id}-{day}", day, title, text, True, since)
@@ -95,6 +98,19 @@ def _chores(bed: Bed, told: BedMorning, today: dt.date, before: Before,
                day=day_words(since))  # fmt: skip
     title, text = say("Overdue: {chore}", chore=title), _paragraphs(late, text)
     yield Event("late", bed.id, f"late-{bed.id}-{since}", today, title, text, True, since)
+
+
+def _later(bed: Bed, told: BedMorning, today: dt.date, page: str) -> Iterator[Event]:
+    """What the fortnight's plan has for later days; it is planned again before they come."""
+    by_day: dict[int, list[str]] = {}
+    for act in told.advice.later:
+        if act.on_day > told.advice.action.on_day:  # what comes with the chore stands with it
+            by_day.setdefault(act.on_day, []).append(act.words)
+    for on_day, acts in by_day.items():
+        day = today + dt.timedelta(days=on_day)
+        title = say("{bed}: {chore}", bed=_name(bed), chore=sentences(*acts))
+        yield Event("chore", bed.id, f"chore-{bed.id}-{day}", day, title,
+                    _paragraphs(told.advice.lead_words, page))  # fmt: skip
 
 
 def _weather(bed: Bed, told: BedMorning, limits: Limits, zone: ZoneInfo, before: Before,

@@ -108,6 +108,11 @@ FIELDS: dict[str, str] = {
     "expect": "what should be found on digging",
     "ahead_words": "what the rest of the week brings",
     "cause_of_change": "why the advice differs from the one before; empty when it does not",
+    "also": "further acts of today, to be done with the action",
+    "planned": "what the fortnight's plan has for the days after",
+    "leads": "plan where the advice follows the fortnight's plan, quick where single acts were"
+    " weighed",
+    "lead_words": "which leads and why; empty where there is no plan of today",
     # the fortnight's plan
     "steps": "acts of a plan by day",
     "odds_range": "how sure the odds of a plan are; bands of shares",
@@ -125,11 +130,10 @@ FIELDS: dict[str, str] = {
     "reading": "thermometer, squeeze, count or look",
     "narrowed": "expected spread of what a reading is about after it, share of the spread now",
     "other_plans": "the next best plans",
-    "points": "points lost over the window and after; less is better",
+    "behind_h": "how far another plan falls behind the one chosen, in points, about hours [h]",
     "tried": "number of plans tried",
     "chosen_on": "number of futures a plan was chosen on",
     "told_from": "number of fresh futures its odds come from",
-    "beside_advice": "how a plan stands to today's quick advice",
     # shelter
     "threat": "cold, hot or empty: what shelter is looked for against",
     "threat_odds": "odds of that limit in the coming fortnight [0..1]",
@@ -144,7 +148,6 @@ FIELDS: dict[str, str] = {
     "mishap": "how long a mishap takes to do harm, in a sentence",
     "indoor_herd": "what to take indoors, in a sentence",
     # rest, switch and harvest
-    "plan_ahead": "the fortnight's plan of today, in sentences; empty when none was worked out",
     "dates_ahead": "what of the kept dates concerns the coming months, in sentences",
     "worked_out": "when dates were worked out; ISO 8601, UTC",
     "until": "last day looked at; ISO 8601",

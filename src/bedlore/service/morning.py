@@ -21,7 +21,6 @@ from bedlore.decide.early import EarlySign
 from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
-from bedlore.decide.plan_records import Plan
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
 from bedlore.errors import Fault
 from bedlore.facts.parameters import draw
@@ -60,6 +59,7 @@ HORIZON_D = 90
 SEED = 2024
 Progress = Callable[[str, int, int], None]
 Snapshots = Callable[[str], Snapshot | None]
+Lead = Callable[["BedMorning"], "BedMorning"]
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ class Morning:
     """What a farm's keeper is told this morning.
 
     ``faults`` are lines of the log and files that could not be used; ``weather_note`` says what
-    the weather rests on; ``dates`` and ``plans`` are those that were kept, by bed.
+    the weather rests on; ``dates`` are those that were kept, by bed.
     """
 
     farm: Farm
@@ -117,7 +117,6 @@ class Morning:
     weather_note: str
     beds: tuple[BedMorning, ...]
     dates: Mapping[str, RestDates] = field(default_factory=dict)
-    plans: Mapping[str, Plan] = field(default_factory=dict)
 
 
 class Keeping(BeliefStore, Protocol):
@@ -253,11 +252,12 @@ def case_around(farm: Farm, bed: Bed, twin: Twin, around: Surroundings,
 
 
 def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, keeping: Keeping,
-            progress: Progress | None = None) -> Morning:  # fmt: skip
+            progress: Progress | None = None, lead: Lead | None = None) -> Morning:  # fmt: skip
     """This morning's outlook and advice for every bed of a farm.
 
     What was worked out for the same inputs in the same hour is taken from ``keeping``.
-    ``progress`` is told (what, done, of how many).
+    ``progress`` is told (what, done, of how many). ``lead`` says which advice of a bed leads
+    before it is kept (:mod:`bedlore.service.lead`).
     """
     now = whole_hour(now)
     begun, not_begun = beds_alive(farm, now)
@@ -295,7 +295,7 @@ def morning(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime, k
 
     beds, given_out = [], list[PastOutlook]()
     for told_of, state, outlooks in side_by_side(work, given()):
-        beds.append(told_of)
+        beds.append(lead(told_of) if lead else told_of)
         given_out += outlooks
         if state is not None:
             keeping.keep_snapshot(told_of.bed_id, state)

@@ -13,8 +13,10 @@ from bedlore.farm.model import Farm
 from bedlore.learn.record import bed_key
 from bedlore.say import say
 from bedlore.service.belief import new_entries
+from bedlore.service.lead import leading
 from bedlore.service.learn import Learning, learn
 from bedlore.service.morning import Keeping, Morning, Progress, beds_alive, morning
+from bedlore.service.plan import PlanKeeping
 from bedlore.service.ports import FarmStore, LogStore
 from bedlore.service.score import score_account
 from bedlore.service.scores_kept import BedScores, scores_to_keep
@@ -51,8 +53,9 @@ class Forecaster(Protocol):
         ...
 
 
-class NotingKeeping(Keeping, Protocol):
-    """A :class:`Keeping` that also keeps what a morning rests on, and how past ones turned out."""
+class NotingKeeping(Keeping, PlanKeeping, Protocol):
+    """A :class:`Keeping` that also keeps plans, what a morning rests on, and how past ones turned
+    out."""
 
     def note(self, weather_note: str, faults: Iterable[Fault]) -> None:
         """Keeps it with the latest morning."""
@@ -90,7 +93,8 @@ def work_out(stores: Stores, now: dt.datetime, progress: Progress | None = None)
     # What is written down later has not happened yet, as seen from ``now``.
     log = replace(log, entries=tuple(e for e in log.entries if e.at <= now + dt.timedelta(days=1)))
     recorded, keeping = stores.weather.recorded(now), stores.keeping
-    told = morning(farm, log, recorded, now, keeping, progress)
+    told = morning(farm, log, recorded, now, keeping, progress,
+                   leading(farm, log, recorded, now, keeping))  # fmt: skip
     keeping.note(told.weather_note, told.faults)
     keep_scores(keeping, told, log.current, recorded)
     return told

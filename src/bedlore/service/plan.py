@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from bedlore.decide.plan import plan_of
-from bedlore.decide.plan_records import Plan, ReadingWorth, Worth
+from bedlore.decide.plan_records import Plan, ReadingWorth, Rival, Worth
 from bedlore.decide.records import Advice
+from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.say import say, speaking
@@ -54,8 +56,9 @@ def plans_of(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
     begun, not_begun = beds_alive(farm, now)
     wanted = [bed for bed in begun if bed_id in ("", bed.id)]
     advice = {bed.id: _todays(keeping, bed.id, now) for bed in wanted}
-    keys = {bed.id: day_key(farm, bed, log, now, advice[bed.id]) for bed in wanted}
-    found = {bed.id: None if fresh else keeping.plan(bed.id, keys[bed.id]) for bed in wanted}
+    found = {bed.id: None if fresh else
+             keeping.plan(bed.id, plan_key(farm, bed, log, recorded, now, keeping))
+             for bed in wanted}  # fmt: skip
     missing = [bed for bed in wanted if found[bed.id] is None]
     work = BedsNow(farm, missing, log, recorded, now, keeping) if missing else None
     for done, bed in enumerate(missing):
@@ -64,26 +67,34 @@ def plans_of(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
             progress(say("{bed}: the fortnight's plan", bed=bed.name), done, len(missing))
         with speaking(units=farm.preferences.units):
             plan = plan_of(work.case(bed), work.fresh_air(bed), advice[bed.id],
-                           farm.preferences.price_per_kwh)  # fmt: skip
-        keeping.keep_plan(keys[bed.id], plan)
+                           farm.preferences.price_per_kwh,
+                           before=keeping.advice_before(bed.id, now.date()))  # fmt: skip
+        # Only now is it known what was learnt of the bed meanwhile.
+        keeping.keep_plan(plan_key(farm, bed, log, recorded, now, keeping), plan)
         found[bed.id] = plan
     plans = tuple(plan for plan in found.values() if plan is not None)
     return FarmPlans(farm, now, (*log.faults, *not_begun), plans)
 
 
+def plan_key(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.datetime,
+             keeping: PlanKeeping) -> str:  # fmt: skip
+    """Name of everything a plan of today rests on but the hour and the weather past: a plan kept
+    for it still fits. ``log`` is all that is written, of this hour too."""
+    learnt = keeping.learnt(bed.id)
+    written = [entry.id for entry in log.current if entry.bed == bed.id]
+    known = recorded.known
+    ahead = hashlib.sha256(repr(known.typed).encode())
+    if known.forecast is not None:
+        ahead.update(f"{known.forecast.start}{known.forecast.source}".encode())
+        ahead.update(known.forecast.temp_c.tobytes())
+    return day_key(farm, bed, log, now, written, learnt and learnt.at, ahead.hexdigest())
+
+
 def _todays(keeping: PlanKeeping, bed_id: str, now: dt.datetime) -> Advice | None:
-    """The quick advice given for a bed within the last day."""
+    """The advice given for a bed within the last day."""
     given = keeping.advice_before(bed_id, (now + dt.timedelta(days=1)).date())
     recent = given is not None and now - dt.timedelta(days=1) <= given.made_at <= now
     return given if recent else None
-
-
-def plans_shown(keeping: PlanKeeping, now: dt.datetime, beds: tuple[str, ...]) -> dict[str, Plan]:
-    """The kept plans of the last day, by bed id: what may stand beside a morning."""
-    kept = {bed_id: keeping.plan(bed_id) for bed_id in beds}
-    day = dt.timedelta(days=1)
-    return {bed_id: plan for bed_id, plan in kept.items()
-            if plan is not None and dt.timedelta(0) <= now - plan.made_at < day}  # fmt: skip
 
 
 # --- As plain data -----------------------------------------------------------------------------
@@ -108,13 +119,17 @@ def one_plan_account(plan: Plan) -> Account:
         "needs": plan.needs,
         "worth": [_worth(worth) for worth in plan.worths],
         "readings_worth": [_reading(worth) for worth in plan.readings],
-        "other_plans": [
-            {"steps": [action_account(a) for a in actions], "points": tidy(points)}
-            for actions, points in plan.rivals
-        ],
+        "other_plans": [_rival(rival) for rival in plan.rivals],
         "tried": plan.tried, "chosen_on": plan.members, "told_from": plan.fresh,
-        "beside_advice": plan.quick_words, "cautions": list(plan.cautions),
-        "notes": list(plan.words),
+        "cautions": list(plan.cautions), "notes": list(plan.words),
+    }  # fmt: skip
+
+
+def _rival(rival: Rival) -> Account:
+    return {
+        "steps": [action_account(action) for action in rival.actions],
+        "behind_h": tidy(rival.behind_hours),
+        "effect": effect_account(rival.effect) if rival.effect is not None else None,
     }  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -32,16 +32,35 @@ def record_entry(
     otherwise. Raises :class:`FaultList`, whose paths are names of fields, and
     :class:`~bedlore.service.book.TakenId`.
     """
-    before = already_sent(book, raw, client_id)
-    if before is not None:
-        return before
-    named = {**raw, "amends": amended_id(book, raw)} if raw.get("amends") else raw
-    understood = understand(farm, {"id": new_entry_id(now), "who": by.name, **_filled(named)}, now,
-                            fillings_of(book, farm, now))  # fmt: skip
+    (receipt,) = record_entries(book, farm, [(raw, client_id)], by, now)
+    return receipt
+
+
+def record_entries(
+    book: LogBook, farm: Farm, told: Sequence[tuple[Mapping[str, Any], str]], by: Author,
+    now: dt.datetime,
+) -> list[Receipt]:  # fmt: skip
+    """The same for several entries, each with the sender's name for it: all are written or none."""
+    receipts = {place: before for place, (raw, client_id) in enumerate(told)
+                if (before := already_sent(book, raw, client_id)) is not None}
+    fillings = fillings_of(book, farm, now) if len(receipts) < len(told) else None
+    fresh: dict[int, Understood] = {}
+    for place, (raw, _) in enumerate(told):
+        if place not in receipts:
+            named = {**raw, "amends": amended_id(book, raw)} if raw.get("amends") else raw
+            whole = {"id": new_entry_id(now), "who": by.name, **_filled(named)}
+            fresh[place] = understand(farm, whole, now, fillings)
+    sent = [_to_write(understood, *told[place]) for place, understood in fresh.items()]
+    written = book.write(sent, by, now) if sent else []
+    for (place, understood), receipt in zip(fresh.items(), written, strict=True):
+        remarks = tuple((r.path, r.sentence) for r in understood.remarks)
+        receipts[place] = replace(receipt, remarks=remarks)
+    return [receipts[place] for place in range(len(told))]
+
+
+def _to_write(understood: Understood, raw: Mapping[str, Any], client_id: str) -> ToWrite:
     assert understood.entry is not None
-    sent = ToWrite(understood.entry, client_id, sent_hash(raw) if client_id else "")
-    (receipt,) = book.write([sent], by, now)
-    return replace(receipt, remarks=tuple((r.path, r.sentence) for r in understood.remarks))
+    return ToWrite(understood.entry, client_id, sent_hash(raw) if client_id else "")
 
 
 def understand(farm: Farm, raw: Mapping[str, Any], now: dt.datetime,

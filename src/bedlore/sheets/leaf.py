@@ -36,6 +36,8 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "urgency": say(_URGENCY[urgency]), "due": urgency == "due", "acting": acting,
         "headline": told(advice["headline"]),
         "cause_of_change": told(advice["cause_of_change"]),
+        "lead_words": told(advice["lead_words"]),
+        "planned": [told(act["words"]) for act in advice["planned"]],
         "reasons": [{**r, "text": capital(told(r["text"])), "source": told(r["source"]),
                      "basis": basis_words(r["basis"])}
                     for r in advice["reasons"]],
@@ -48,7 +50,6 @@ def leaf_of(bed: Told, shown: Shown, time_zone: str) -> Told:
         "would_help": [told(line) for line in advice["would_help"]],
         "early": early_lines(bed["early"], shown),
         "cautions": [told(line) for line in advice["cautions"]],
-        "plan_ahead": [told(line) for line in bed["plan_ahead"]],
         "dates_ahead": [told(line) for line in bed["dates_ahead"]],
         "notes": [told(line) for line in (bed["rests"]["words"], *bed["notes"])],
         "now": now_facts(bed["now"], shown),

@@ -27,7 +27,7 @@ class AheadFiles:
 
     def dates(self, bed_id: str, key: str = "") -> RestDates | None:
         """The dates kept of a bed: those worked out for ``key``, or the last ones ("")."""
-        found: RestDates | None = self._kept(_DATES, bed_id, "dates", key)
+        found: RestDates | None = self._read(_DATES, bed_id, "dates", key)
         return found
 
     def keep_dates(self, key: str, dates: RestDates) -> None:
@@ -36,14 +36,14 @@ class AheadFiles:
 
     def plan(self, bed_id: str, key: str = "") -> Plan | None:
         """The plan kept of a bed: that worked out for ``key``, or the last one ("")."""
-        found: Plan | None = self._kept(_PLAN, bed_id, "plan", key)
+        found: Plan | None = self._read(_PLAN, bed_id, "plan", key)
         return found
 
     def keep_plan(self, key: str, plan: Plan) -> None:
         """Store it in place of what was."""
         self._keep(_PLAN.dump_json(plan), plan.bed_id, "plan", key)
 
-    def _kept(self, kind: TypeAdapter[Any], bed_id: str, name: str, key: str) -> Any:
+    def _read(self, kind: TypeAdapter[Any], bed_id: str, name: str, key: str) -> Any:
         try:
             kept, _, body = (self._states / f"{bed_id}.{name}.json").read_bytes().partition(b"\n")
             if key and kept.decode() != _whole_key(key):

@@ -56,7 +56,7 @@ class Learnings:
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
         """Write outlooks down as given; of a zone's outlooks of one hour the first stays."""
-        known = self._kept()
+        known = self._names()
         lines = b"".join(
             json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"
             for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known
@@ -65,7 +65,7 @@ class Learnings:
             self.folder.mkdir(parents=True, exist_ok=True)
             append_bytes(self.folder / OUTLOOKS, lines)
 
-    def _kept(self) -> set[_Key]:
+    def _names(self) -> set[_Key]:
         """Which outlooks stand in the record. A year of them is megabytes of figures: of a line
         only what is written before them is read."""
         known = set()

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 
 from bedlore.say import say
 from bedlore.service.further import look_further
+from bedlore.service.lead import leading
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.clearing import clear
 from bedlore.store.db.farm_store import farm_of_row
@@ -15,6 +16,7 @@ from bedlore.store.db.models import JobRun
 from bedlore.store.db.weather_store import DbWeather
 from bedlore.web import wiring
 from bedlore.web.alert_mail import has_mail, send_alerts, send_trial
+from bedlore.web.leaves.ahead import draw_safely
 
 MAIL, TRIAL, CLEAR, FURTHER = "mail", "trial", "clear", "further"
 ONCE = frozenset({TRIAL})  # somebody waits for the answer: no second try behind their back
@@ -44,12 +46,15 @@ def _clear(job: JobRun, now: dt.datetime) -> str:
 
 
 def _further(job: JobRun, now: dt.datetime) -> str:
-    """Dates of rest and harvest and the fortnights' plans, after the night's outlook."""
+    """Dates of rest and harvest and the fortnights' plans, after the night's outlook; from then on
+    the plans lead."""
     farm = farm_of_row(job.farm)
     now = job.farm.as_of or now
     keeping = wiring.keeping_of(job.farm)
     log, recorded = DbLog(job.farm).read_log(farm, now), DbWeather(job.farm).recorded(now)
     beds = look_further(farm, log, recorded, now, keeping)
+    if keeping.lead_morning(leading(farm, log, recorded, now, keeping)):
+        draw_safely(job.farm_id)
     return say("{beds} beds were planned ahead.", beds=beds)
 
 

@@ -13,6 +13,8 @@ from bedlore.say import say
 from bedlore.service.book import Author, ToWrite
 from bedlore.service.morning import whole_hour
 from bedlore.service.nightly import keep_scores
+from bedlore.service.plan import plan_key
+from bedlore.store.ahead_files import FolderAhead
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
@@ -86,4 +88,10 @@ def _bring_morning(row: FarmRow, folder: Path, now: dt.datetime) -> None:
         keeping.keep_morning(told.now, told.beds)
         keeping.note(told.weather_note, told.faults)
         log, recorded = stores.log.read_log(told.farm, now), stores.weather.recorded(now)
+        ahead = FolderAhead(folder)
+        for bed in told.farm.beds:
+            plan = ahead.plan(bed.id)
+            if plan is not None and bed.id in {one.bed_id for one in told.beds
+                                               if one.advice.leads == "plan"}:  # fmt: skip
+                keeping.keep_plan(plan_key(told.farm, bed, log, recorded, now, keeping), plan)
         keep_scores(keeping, told, log.current, recorded)

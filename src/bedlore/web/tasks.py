@@ -25,7 +25,7 @@ from bedlore.service.nightly import (
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import FarmRow, JobRun, OutlookRun
 from bedlore.web import errands, wiring
-from bedlore.web.leaves.ahead import draw_ahead
+from bedlore.web.leaves.ahead import draw_safely
 
 log = logging.getLogger(__name__)
 NIGHT, OUTLOOK, LEARN = "night", "outlook", "learn"
@@ -103,21 +103,15 @@ def _do(job: JobRun) -> str:
         said.append(say("{beds} beds were learnt from their logs.", beds=len(learning.beds)))
     told = work_out(stores, now)
     said.append(say("{beds} beds were looked at.", beds=len(told.beds)))
-    _draw(job.farm_id)
+    draw_safely(job.farm_id)
     if job.kind == NIGHT:
         for kind, key in errands.after_night(job):
             ask(job.farm, kind, key)
+    if job.kind == LEARN:  # plans rest on what was believed of the beds before
+        ask(job.farm, errands.FURTHER, f"learnt-{job.key}")
     if job.kind != LEARN and job.farm.as_of is None and learning_is_due(stores, now):
         ask_learning(job.farm)
     return sentences(*said)
-
-
-def _draw(farm_id: int) -> None:
-    """Gets the pages ready; what cannot be drawn now is drawn when it is asked for."""
-    try:
-        draw_ahead(FarmRow.objects.get(pk=farm_id))
-    except Exception:
-        log.exception("the pages of farm %s were not drawn ahead", farm_id)
 
 
 def _failed(job: JobRun, sentence: str) -> None:

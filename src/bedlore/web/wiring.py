@@ -22,7 +22,6 @@ from bedlore.service.dates import shown_with
 from bedlore.service.events import Event, events_of
 from bedlore.service.morning import Morning
 from bedlore.service.nightly import Stores
-from bedlore.service.plan import plans_shown
 from bedlore.store.db.ahead import DbAhead
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.doors import DbDoors, DbTries
@@ -93,8 +92,7 @@ class Told:
         standing = {bed.id for bed in farm.standing(now.date())}
         there = tuple(told for told in beds if told.bed_id in standing)
         keeping, ids = keeping_of(self.row), tuple(told.bed_id for told in there)
-        morning = replace(self.morning, beds=there, dates=shown_with(keeping, now, ids),
-                          plans=plans_shown(keeping, now, ids))  # fmt: skip
+        morning = replace(self.morning, beds=there, dates=shown_with(keeping, now, ids))
         return replace(self, morning=morning)
 
 

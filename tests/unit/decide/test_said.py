@@ -19,7 +19,7 @@ from tests.unit.decide.conftest import bed_of, feed
 
 # Names and keys of the records; everything else that is text is told to the keeper.
 KEYS = frozenset(("bed_id", "kind", "zone_id", "material", "place", "basis", "food_left", "band",
-                  "event", "limit", "inputs", "parts"))  # fmt: skip
+                  "event", "limit", "inputs", "parts", "leads"))  # fmt: skip
 
 
 def texts(record: Any) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -36,11 +37,11 @@ class DbAdvice:
         except ValidationError:
             return None
 
-    def note_answer(self, number: int, answer: Answer, entry_id: str, by: Author,
+    def note_answer(self, number: int, answer: Answer, entry_ids: Sequence[str], by: Author,
                     now: dt.datetime) -> None:  # fmt: skip
         """Keeps what the keeper made of it."""
         AdviceGiven.objects.filter(farm=self._farm, pk=number).update(
-            answer=answer, answered_at=now, answered_by=by.name, entry_id=entry_id
+            answer=answer, answered_at=now, answered_by=by.name, entry_id=" ".join(entry_ids)
         )
 
     def of_run(self, run_id: int) -> dict[str, AdviceGiven]:

@@ -102,8 +102,11 @@ class DbAlerts:
         rows = AdviceGiven.objects.filter(farm=self._farm, bed=bed, made_at__lte=made_at)
         rows = rows.order_by("-made_at", "-pk").values_list("made_at", "answer", "body")
         zone, asked, since = farm.site.zone_info(), "", None
+        last: dt.datetime | None = None
         for moment, answer, body in rows[:_MOST_ADVICE].iterator(10):
-            action = _action(body)
+            if moment == last and not answer:
+                continue  # the plan took the lead of it that same morning
+            last, action = moment, _action(body)
             if answer or action is None or (asked and action.key != asked):
                 break
             asked = action.key

@@ -22,7 +22,7 @@ from bedlore.learn.verify import PastOutlook
 from bedlore.outlook.twin import Snapshot, load_snapshot, save_snapshot
 from bedlore.say import to_text
 from bedlore.service.account import TOLD, tidy
-from bedlore.service.morning import BedMorning
+from bedlore.service.morning import BedMorning, Lead
 from bedlore.service.scores_kept import BedScores
 from bedlore.service.views import OutlookView
 from bedlore.store.db.models import (
@@ -98,22 +98,37 @@ class DbKeeping(Learnings):
                 farm=self._farm, made_at=now, worked_at=dt.datetime.now(dt.UTC),
                 version=__version__, inputs=self.inputs(now),
             )  # fmt: skip
-            BedOutlookRow.objects.bulk_create(
-                BedOutlookRow(
-                    run=run, bed=bed.bed_id, odds_cold=bed.odds.cold, odds_hot=bed.odds.hot,
-                    odds_sour=bed.odds.sour, body=packed(bed),
-                )
-                for bed in beds
-            )  # fmt: skip
-            AdviceGiven.objects.bulk_create(
-                AdviceGiven(
-                    farm=self._farm, run=run, bed=advice.bed_id, made_at=advice.made_at,
-                    action=advice.action.kind, headline=advice.headline,
-                    body=_ADVICE.dump_json(advice).decode(),
-                )
-                for advice in self._advice
-            )  # fmt: skip
+            _store(run, beds, self._advice)
         self._advice = []
+
+    def lead_morning(self, lead: Lead) -> int:
+        """Stores the last morning anew as ``lead`` has it; returns for how many beds that is
+        another. Nothing of it is worked out again.
+
+        Not where something was written since, whose own outlook is on its way, and not for a bed
+        whose advice somebody answered. Advice that stays keeps its number and goes along.
+        """
+        run = latest_run(self._farm)
+        if run is None or run.inputs != self.inputs(run.made_at):
+            return 0
+        answered = AdviceGiven.objects.filter(run=run).exclude(answer="")
+        open_beds = set(run.beds.values_list("bed", flat=True))
+        open_beds -= set(answered.values_list("bed", flat=True))
+        told = beds_of_run(run.pk) or ()
+        beds = tuple(lead(bed) if bed.bed_id in open_beds else bed for bed in told)
+        led = [new.advice for new, old in zip(beds, told, strict=True) if new is not old]
+        if not led:
+            return 0
+        with transaction.atomic():
+            given = AdviceGiven.objects.filter(run=run)
+            stays = given.exclude(bed__in=[advice.bed_id for advice in led])
+            numbers = list(stays.values_list("pk", flat=True))
+            run.pk, run._state.adding = None, True  # a copy with a number of its own
+            run.worked_at = dt.datetime.now(dt.UTC)
+            run.save()
+            _store(run, beds, led)
+            AdviceGiven.objects.filter(pk__in=numbers).update(run=run)
+        return len(led)
 
     def outlooks(self) -> list[PastOutlook]:
         """Outlooks as they were given, in order of time."""
@@ -149,6 +164,25 @@ class DbKeeping(Learnings):
         learnt = [(p.name, p.stat().st_mtime_ns) for p in sorted((self._cache / FOLDER).glob("*"))]
         text = f"{code_hash()}|{now.isoformat()}|{row.version}|{last_entry}|{last_weather}|{learnt}"
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _store(run: OutlookRun, beds: Iterable[BedMorning], given: Iterable[Advice]) -> None:
+    """Puts beds and the advice given for them under a run."""
+    BedOutlookRow.objects.bulk_create(
+        BedOutlookRow(
+            run=run, bed=bed.bed_id, odds_cold=bed.odds.cold, odds_hot=bed.odds.hot,
+            odds_sour=bed.odds.sour, body=packed(bed),
+        )
+        for bed in beds
+    )  # fmt: skip
+    AdviceGiven.objects.bulk_create(
+        AdviceGiven(
+            farm_id=run.farm_id, run=run, bed=advice.bed_id, made_at=advice.made_at,
+            action=advice.action.kind, headline=advice.headline,
+            body=_ADVICE.dump_json(advice).decode(),
+        )
+        for advice in given
+    )  # fmt: skip
 
 
 def _stored_outlooks(row: FarmRow) -> list[PastOutlook]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+
 from bedlore.service.shown import Shown
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web.bed_step import StepOf
@@ -11,6 +13,16 @@ from bedlore.web.leaves.kept import forget_older
 from bedlore.web.leaves.part import Part
 from bedlore.web.speech import shown_to, speaking_to
 from bedlore.web.wiring import Told, last_morning
+
+log = logging.getLogger(__name__)
+
+
+def draw_safely(farm_id: int) -> None:
+    """:func:`draw_ahead` for jobs: what cannot be drawn now is drawn when it is asked for."""
+    try:
+        draw_ahead(FarmRow.objects.get(pk=farm_id))
+    except Exception:
+        log.exception("the pages of farm %s were not drawn ahead", farm_id)
 
 
 def draw_ahead(row: FarmRow) -> None:

@@ -10,7 +10,6 @@ from django.shortcuts import render
 
 from bedlore.decide.date_records import RestDates
 from bedlore.decide.date_words import brief
-from bedlore.decide.plan_records import Plan
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.account import zone_name
@@ -50,7 +49,6 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         if request.htmx:  # only the drawings change
             return unbroken(render(request, "pages/bed_step.html", context))
         # Worked out after the morning, so not among what is kept with it.
-        context["plan_ahead"] = _ahead(told.morning.plans.get(bed), shown)
         context["dates_ahead"] = _ahead(told.morning.dates.get(bed), shown)
         context["leaf"] = bed_leaf(told, bed, shown)
     else:
@@ -60,12 +58,9 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     return unbroken(render(request, "pages/bed.html", frame(request, "today", **context)))
 
 
-def _ahead(kept: Plan | RestDates | None, shown: Shown) -> list[str]:
-    """A kept plan or kept dates in a few lines, for whoever reads."""
-    if kept is None:
-        return []
-    lines = kept.brief() if isinstance(kept, Plan) else brief(kept)
-    return [shown.sentence(line) for line in lines]
+def _ahead(kept: RestDates | None, shown: Shown) -> list[str]:
+    """Kept dates in a few lines, for whoever reads."""
+    return [shown.sentence(line) for line in brief(kept)] if kept else []
 
 
 def _step(request: HttpRequest, last: int) -> int:

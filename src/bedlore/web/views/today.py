@@ -79,7 +79,7 @@ def answer(request: HttpRequest, farm: str) -> HttpResponse:
     client_id, book = f"advice-{number}-{word}", DbLog(row)
     said = {"at": first_said(book, client_id, written_at(request))}
     try:
-        receipt = answer_advice(
+        written = answer_advice(
             DbAdvice(row), book, farm_of_row(row), int(number), word,  # type: ignore[arg-type]
             wiring.author(request), wiring.now_of(row), said, client_id,
         )  # fmt: skip
@@ -88,7 +88,7 @@ def answer(request: HttpRequest, farm: str) -> HttpResponse:
             raise
         messages.error(request, str(problem))
         return redirect("today", farm=row.slug)
-    if receipt is not None:
+    if written:
         tasks.ask_outlook(row)
     messages.success(request, _("Skipped; noted.") if word == "skipped" else _("Written down."))
     return redirect("today", farm=row.slug)

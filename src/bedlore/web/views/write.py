@@ -245,14 +245,12 @@ def _write(request: HttpRequest, form: Form, sent: Values) -> Receipt:
     if sent.get("when", "now") == "now":
         raw["at"] = first_said(book, client_id, said)
     if number and sent.get("answer") != "done":
-        done = answer_advice(DbAdvice(row), book, form.farm, int(number), "changed", by, now,
-                             raw, client_id)  # fmt: skip
-        assert done is not None
-        receipt = done
+        (receipt,) = answer_advice(DbAdvice(row), book, form.farm, int(number), "changed", by, now,
+                                   raw, client_id)  # fmt: skip
     else:
         receipt = record_entry(book, form.farm, raw, by, now, client_id)
         if number:
-            DbAdvice(row).note_answer(int(number), "done", receipt.written.entry.id, by, now)
+            DbAdvice(row).note_answer(int(number), "done", [receipt.written.entry.id], by, now)
     if form.kind == "look" and sent.get("squeeze"):
         squeezed = {"kind": "squeeze", "word": sent["squeeze"], "bed": form.bed.id,
                     "zone": sent.get("zone", ""), "at": raw["at"]}  # fmt: skip

@@ -47,7 +47,7 @@ class BedOutlookRow(models.Model):
 
 class AdviceGiven(models.Model):
     """Advice for a bed as given. ``answer`` is what the keeper made of it: done, changed or
-    skipped, with the entry that tells of it."""
+    skipped, with the ids of the entries that tell of it in ``entry_id``, a space between."""
 
     farm = models.ForeignKey(FarmRow, models.CASCADE, related_name="advice")
     run = models.ForeignKey(OutlookRun, models.CASCADE, related_name="advice", null=True)
@@ -59,7 +59,12 @@ class AdviceGiven(models.Model):
     answer = models.CharField(max_length=8, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.CharField(max_length=120, blank=True)
-    entry_id = models.CharField(max_length=80, blank=True)
+    entry_id = models.CharField(max_length=800, blank=True)
+
+    @property
+    def entries(self) -> list[str]:
+        """The ids of the entries that tell of the answer."""
+        return str(self.entry_id).split()
 
     class Meta:
         db_table = "store_advice"
