@@ -106,7 +106,8 @@ def today(
 ) -> None:
     """What to do today in the farm of DIR, bed by bed in order of urgency, and why.
 
-    The odds are for the next 14 days and never a promise.
+    The odds are for the next 14 days and never a promise. Where a plan of today is kept that still
+    fits (bedlore plan), this follows it and says so.
     """
     from bedlore.service.account import today_account
 

@@ -27,6 +27,8 @@ def plan(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool,
     """What to do with the beds of DIR in the coming fortnight: what, how much, where and when.
 
     Some hundred plans are tried; the best is judged on futures that had no part in the choice.
+
+    It is kept: today, why and report follow it for the day, until something is written down.
     """
     from bedlore.service.plan import plan_account, plans_of
     from bedlore.service.shown import Shown

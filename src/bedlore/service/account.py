@@ -109,7 +109,6 @@ def bed_account(told: BedMorning, marked: Marked, morning: Morning) -> Account:
         "early": early_account(told.early),
         "notes": list(told.notes),
         "rests": rests_account(told.rests, morning.farm),
-        "plan_ahead": morning.plans[bed.id].brief() if bed.id in morning.plans else [],
         "dates_ahead": brief(morning.dates[bed.id]) if bed.id in morning.dates else [],
     }
 
@@ -224,6 +223,10 @@ def advice_account(advice: Advice) -> Account:
         "expect": advice.expect,
         "ahead_words": advice.ahead_words,
         "cause_of_change": advice.cause_of_change,
+        "also": [action_account(action) for action in advice.also],
+        "planned": [action_account(action) for action in advice.later],
+        "leads": advice.leads,
+        "lead_words": advice.lead_words,
         "members": advice.members,
     }
 

@@ -10,8 +10,9 @@ import pytest
 from bedlore.bed.cells import Air
 from bedlore.decide import plan_search
 from bedlore.decide.candidates import menus
+from bedlore.decide.change import inputs_of
 from bedlore.decide.meals import tables
-from bedlore.decide.plan import plan_of
+from bedlore.decide.plan import AS_HEAT, _cautions, plan_of
 from bedlore.decide.plan_options import (
     feed_plans,
     overfeeds,
@@ -36,6 +37,7 @@ from bedlore.decide.records import Action
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
 from tests.unit.decide.conftest import STORE, bed_of, case_of, feed, weather
+from tests.unit.decide.plan_cases import advice_of, fed
 
 MAT = {"watts": 80.0, "setpoint_c": 8.0, "share_of_floor": 1.0}
 NONE = Odds(0.0, 0.0, 0.0, 0.0, 0.0, 24)
@@ -170,6 +172,36 @@ def test_where_nothing_helps_the_bed_is_left_alone() -> None:
     kinds = {a.kind for a in plan.actions}
     assert kinds <= {"nothing", "water", "uncover", "cover"}
     assert plan.rivals
+    assert plan.effect == plan.without or kinds != {"nothing"}
+
+
+def test_the_quick_act_is_held_against_the_plan_on_the_same_fresh_futures() -> None:
+    case = fed_case(past_c=14.0, ahead_c=14.0)
+    poor = fed(0.01, zone="bank")  # the walk costs more than it brings
+    plan = plan_of(case, fresh(14.0), advice_of(poor), effort=QUICK)
+    first, *others = plan.rivals
+    assert [act.key for act in first.actions] == [poor.key]
+    assert first.effect is not None
+    assert first.effect.odds.members == plan.fresh
+    assert first.behind_hours > 0.0
+    assert all(rival.effect in (None, plan.without) for rival in others)
+    assert plan.would_change
+    assert plan.cost_of_ignoring
+
+
+def test_a_plan_knows_what_changed_since_the_day_before() -> None:
+    case = fed_case(past_c=14.0, ahead_c=14.0)
+    now = inputs_of(case)
+    before = advice_of(inputs=tuple((k, "3.0" if k == "air_low_c" else v) for k, v in now))
+    plan = plan_of(case, fresh(14.0), effort=QUICK, before=before)
+    assert [cause.split(":")[0] for cause in plan.causes] == ["the weather ahead changed"]
+    assert plan_of(case, fresh(14.0), effort=QUICK).causes == ()
+
+
+def test_food_as_heat_says_that_it_is_more_than_the_bed_eats() -> None:
+    meal, heap = fed(zone="race"), fed(zone="")
+    assert AS_HEAT not in _cautions((meal,), cold=True, hot=False)
+    assert AS_HEAT in _cautions((meal, heap), cold=True, hot=False)
 
 
 def test_value_of_a_reading_equals_the_closed_form() -> None:

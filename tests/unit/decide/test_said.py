@@ -14,12 +14,16 @@ from bedlore.decide.case import Case
 from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
+from bedlore.decide.plan import plan_of
+from bedlore.decide.plan_advice import led_by, outdated
+from bedlore.decide.plan_search import Effort
 from bedlore.say import Said, again, speaking
-from tests.unit.decide.conftest import bed_of, feed
+from tests.unit.decide.conftest import bed_of, feed, weather
 
 # Names and keys of the records; everything else that is text is told to the keeper.
 KEYS = frozenset(("bed_id", "kind", "zone_id", "material", "place", "basis", "food_left", "band",
-                  "event", "limit", "inputs", "parts", "leads"))  # fmt: skip
+                  "event", "limit", "inputs", "parts", "leads",
+                  "reading"))  # fmt: skip
 
 
 def texts(record: Any) -> Iterator[str]:
@@ -40,7 +44,11 @@ def test_every_text_is_said(
 ) -> None:
     bed = bed_of(cover=True, heat_mat={"watts": 40, "setpoint_c": 10})
     case = make_case(bed, feeds=[feed(20.0, bed, 2.0)], past_c=10.0, ahead_c=ahead_c)
-    given = (advise(case), find_card(case), pantry_of(case), lifeboat_of(case), harm_of(case))
+    quick = advise(case)
+    few = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
+    plan = plan_of(case, weather(ahead_c, 14, members=36), quick, 0.3, few, before=quick)
+    given = (quick, find_card(case), pantry_of(case), lifeboat_of(case), harm_of(case), plan,
+             led_by(plan, quick), outdated(quick))  # fmt: skip
     found = [text for text in texts(given) if text]
     assert len(found) > 25
     assert [text for text in found if not isinstance(text, Said)] == []
