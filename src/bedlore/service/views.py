@@ -12,7 +12,7 @@ from bedlore.bed.build import layers_r
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.loop import new_work
 from bedlore.bed.matter import describe
-from bedlore.bed.outputs import OUTPUT_NAMES
+from bedlore.bed.outputs import DEPTH, OUTPUT_NAMES
 from bedlore.farm.log import AnyEntry, Probe
 from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead, quantiles_of
 from bedlore.outlook.twin import Twin
@@ -187,14 +187,16 @@ def _cells(twin: Twin, zone: int, thickness: Floats, moisture: Floats) -> tuple[
 def outlook_of(ahead: Ahead, bed_id: str) -> OutlookView:
     """Quantiles of an outlook by zone and for the bed as a whole."""
     zones: dict[str, dict[str, list[list[float]]]] = {WHOLE_BED: {}}
-    holding = ahead.run.series("depth_m") > 0.0  # zones that hold nothing do not count
+    # Zones foremost: sums over a few zones of many hours are quick that way round.
+    by_zone = np.moveaxis(ahead.run.values, 2, 0)
+    holding = by_zone[..., DEPTH] > 0.0  # zones that hold nothing do not count
     for name in _SHOWN:
-        values = ahead.run.values[..., OUTPUT_NAMES.index(name)]
+        values = np.ascontiguousarray(by_zone[..., OUTPUT_NAMES.index(name)])
         together = TOGETHER.get(name, np.nansum)
-        whole = together(np.where(holding, values, np.nan), axis=-1)
+        whole = together(np.where(holding, values, np.nan), axis=0)
         zones[WHOLE_BED][name] = _quantile_lists(whole)
-        for i, zone_id in enumerate(ahead.zone_ids):
-            zones.setdefault(zone_id, {})[name] = _quantile_lists(values[..., i])
+        for zone_id, mine in zip(ahead.zone_ids, values, strict=True):
+            zones.setdefault(zone_id, {})[name] = _quantile_lists(mine)
     return OutlookView(bed_id, ahead.start, ahead.run.every, QUANTILES, zones)
 
 
