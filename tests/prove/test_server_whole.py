@@ -12,11 +12,11 @@ import pytest
 
 from benchmarks.filing import file_section, table
 from tests.web import postgres
-from tests.web.fleet import WRITTEN, Fleet, fleet
+from tests.web.fleet import PHONES, WRITTEN, Fleet, fleet
 from tests.web.test_many_writers import is_sound
 
 pytestmark = pytest.mark.prove
-PHONES, SECONDS, KILLS = 20, 60.0, 100
+SECONDS, KILLS = 60.0, 100
 
 
 @contextmanager

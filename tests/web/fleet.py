@@ -22,7 +22,8 @@ from tests.web.started import environment
 
 STARTS_IN_S = 60
 WRITTEN = {200, 201}
-_TOKEN = """
+PHONES = 20
+_TOKENS = f"""
 import django; django.setup()
 from bedlore.service.doors import issue_token
 from bedlore.store.db.doors import DbDoors, give_role
@@ -31,7 +32,9 @@ from bedlore.web.wiring import clock
 row = FarmRow.objects.get()
 account = Account.objects.create_user("mara", password="x")
 give_role(account.pk, row.pk, "helper", clock())
-print(row.slug, issue_token(DbDoors(), account.pk, row.pk, "t", ["log"], clock())[1].text)
+print(row.slug)
+for phone in range({PHONES}):
+    print(issue_token(DbDoors(), account.pk, row.pk, str(phone), ["log"], clock())[1].text)
 """
 _STORED = """
 import django; django.setup()
@@ -50,7 +53,7 @@ class Fleet:
     env: dict[str, str]
     address: str
     slug: str
-    token: str
+    tokens: list[str]  # each phone has its own, as each may only ask so often
     acknowledged: list[str] = field(default_factory=list)
     statuses: set[int] = field(default_factory=set)
     _server: subprocess.Popen[bytes] | None = None
@@ -85,7 +88,7 @@ class Fleet:
         lock = threading.Lock()
 
         def phone(writer: int) -> None:
-            headers = {"Authorization": f"Bearer {self.token}"}
+            headers = {"Authorization": f"Bearer {self.tokens[writer]}"}
             with httpx.Client(headers=headers, timeout=60) as client:
                 number = 0
                 while wanted(writer, number):
@@ -133,8 +136,8 @@ def fleet(folder: Path, database_url: str = "") -> Iterator[Fleet]:
     words = [sys.executable, "-m", "bedlore", "import", str(folder / "demo"), "--data", str(data)]
     done = subprocess.run(words, env=env, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
-    slug, token = _run(_TOKEN, env).split()
-    phones = Fleet(data, env, f"http://127.0.0.1:{free_port()}", slug, token)
+    slug, *tokens = _run(_TOKENS, env).split()
+    phones = Fleet(data, env, f"http://127.0.0.1:{free_port()}", slug, tokens)
     try:
         yield phones
     finally:
