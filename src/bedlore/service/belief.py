@@ -20,6 +20,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.learn.calibrate import refresh
+from bedlore.learn.discrepancy import SD_START_K
 from bedlore.learn.forward import Lesson
 from bedlore.learn.observations import readings_of_log
 from bedlore.learn.record import Learnt, bed_key, snapshot_of
@@ -52,15 +53,15 @@ class BeliefStore(LearntStore, OutlookStore, Protocol):
 class Rests:
     """What a bed's figures rest on: ``readings`` learnt from, the last at ``until``.
 
-    ``model_error_k`` is how far the bed wanders from the model; ``spread`` the factor that past
-    outlooks call for. ``whole`` is False when the log was changed behind what was learnt.
+    ``model_error_k`` is how far the bed wanders from the model: what learning begins with, until
+    the log tells; ``spread`` the factor that past outlooks call for. ``whole`` is False when the log was changed behind what was learnt.
     """
 
     standing: Standing = "not_learnt"
     readings: int = 0
     until: dt.datetime | None = None
     whole: bool = True
-    model_error_k: float = 0.0
+    model_error_k: float = SD_START_K
     spread: float = 1.0
 
     @property

@@ -17,7 +17,7 @@ from bedlore.farm.reading import LogReading
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import bed_key
 from bedlore.learn.verify import SeenTemp, past_outlook
-from bedlore.service.belief import beliefs_of
+from bedlore.service.belief import Rests, beliefs_of
 from bedlore.service.learn import learn, learn_account
 from bedlore.service.learnt_words import few_words, rests_words
 from bedlore.service.morning import farm_members, morning, situation_of, surround
@@ -67,7 +67,8 @@ def test_nothing_learnt_is_what_is_usual(farm: Farm, tmp_path: Path) -> None:
     found = believe(farm, [FEED, *READ], Learnings(tmp_path))
     assert np.array_equal(found.params, farm_members(M))
     assert found.snapshot is None
-    assert found.rests.doubt.wander_k == 0.0
+    # It wanders from the model as much as learning takes it to before it has read anything.
+    assert found.rests.doubt.wander_k == 0.5
     assert found.rests.wants_learning
     assert "Not learnt yet" in rests_words(found.rests, dt.UTC)
 
@@ -76,7 +77,7 @@ def test_what_was_learnt_is_used_with_its_state_and_its_wander(farm: Farm, store
     found = believe(farm, [FEED, *READ], store)
     assert not np.array_equal(found.params, farm_members(M))
     assert found.snapshot is not None
-    assert found.rests.model_error_k >= 0.3
+    assert found.rests.model_error_k > 0.0
     assert "Learnt from 7 readings up to 20 Mar." in rests_words(found.rests, dt.UTC)
     bed, log_ = farm.beds[0], reading(FEED, *READ)
     there = situation_of(farm, bed, log_, found.surroundings, found.params, found.snapshot,
@@ -84,7 +85,8 @@ def test_what_was_learnt_is_used_with_its_state_and_its_wander(farm: Farm, store
     kept = store.learnt("sluice")
     assert there.twin.snapshot is found.snapshot  # nothing was replayed from the start
     assert np.allclose(there.twin.state.cells.temp_c, kept.state.cells.temp_c, atol=0.05)
-    bare = situation_of(farm, bed, log_, found.surroundings, found.params, found.snapshot)
+    bare = situation_of(farm, bed, log_, found.surroundings, found.params, found.snapshot,
+                        rests=Rests(model_error_k=0.0))  # fmt: skip
     wander = np.subtract(*(s.ahead.run.series("temp_probe_c")[:, ::24, 0] for s in (there, bare)))
     assert wander.std() == pytest.approx(found.rests.model_error_k, rel=0.25)
 
