@@ -25,6 +25,7 @@ from bedlore.farm.bed import Limits
 from bedlore.say import Words, kelvin, listed, mass, say, sentences
 
 RIVALS = 3
+LEAST_K = 0.25  # less of a part's warmth is not named (assumed)
 ACCEPTED = (("cold", "risk_cold"), ("hot", "risk_hot"), ("sour", "risk_sour"))
 AS_HEAT = say(
     "Food over the whole bed is meant as heat here: it is more than the bed eats now. Watch for a"
@@ -128,10 +129,10 @@ def _worth(case: Case, part: Moves, whole: Tried, bare: Tried) -> Worth:
     castings = with_it.castings_dry_kg - without.castings_dry_kg
     energy = with_it.energy_kwh - without.energy_kwh
     hours = bare.score.points - whole.score.points
-    told: list[str] = [
-        say("the worst living place {amount} {side}", amount=kelvin(shift),
-            side=say("milder") if shift >= 0.0 else say("worse")),
-    ]  # fmt: skip
+    told: list[str] = []
+    if abs(shift) >= LEAST_K:
+        side = say("milder") if shift >= 0.0 else say("worse")
+        told.append(say("the worst living place {amount} {side}", amount=kelvin(shift), side=side))
     named = {"cold": say("cold"), "hot": say("heat"), "sour": say("a sour bed")}
     for key, fall in falls.items():
         if abs(fall) >= 0.01:
@@ -146,6 +147,8 @@ def _worth(case: Case, part: Moves, whole: Tried, bare: Tried) -> Worth:
     if abs(energy) >= 0.05:
         told.append(say("{kwh} kWh more", kwh=round(energy, 1)) if energy > 0
                     else say("{kwh} kWh less", kwh=round(-energy, 1)))  # fmt: skip
+    if not told:  # food turned, work, hunger: it counts, but in none of these
+        told.append(say("worth about {minutes} minutes of your time", minutes=round(60 * hours)))
     name = listed([_name(case, action) for action in part[:1]])
     words = say("{part}: {what}.", part=name, what=listed(told))
     return Worth(part, shift, falls["cold"], falls["hot"], falls["sour"], castings, energy, hours,

@@ -13,8 +13,9 @@ from bedlore.decide.change import sentence
 from bedlore.decide.explain import futures_words
 from bedlore.decide.plan_records import Plan, Rival
 from bedlore.decide.records import Action, Advice, Effect, Reason
-from bedlore.say import Words, clause, say, sentences
+from bedlore.say import Words, clause, figures, say, sentences
 
+FROM_HOURS_MIN = 100
 SAME_DOSE = 0.05  # share by which two doses may differ and be told as one (assumed)
 
 OUTDATED = say(
@@ -105,8 +106,11 @@ def _worth(plan: Plan, quick: Advice) -> Words:
     minutes = round(60 * behind)
     if minutes < 1:
         return say("Over the fortnight both are worth the same; the plan asks for less.")
-    return say("Over the fortnight the plan is worth about {minutes} minutes of your time more.",
-               minutes=minutes)  # fmt: skip
+    if minutes < FROM_HOURS_MIN:
+        return say("Over the fortnight the plan is worth about {minutes} minutes of your time"
+                   " more.", minutes=minutes)  # fmt: skip
+    return say("Over the fortnight the plan is worth about {hours} hours of your time more.",
+               hours=figures(behind))  # fmt: skip
 
 
 def _tried(plan: Plan, quick: Advice) -> Rival | None:

@@ -196,8 +196,14 @@ def taken_off(case: Case, moves: Moves) -> list[Floats]:
 
 def single_acts(case: Case, tables: Sequence[Table], bare: Odds) -> list[Moves]:
     """Everything that the quick advice weighs, so that a plan is never worse than it."""
-    return [(action,) for action in candidates(case, tables, bare, menus(case))
-            if action.kind != "nothing"]  # fmt: skip
+    acts = (action for action in candidates(case, tables, bare, menus(case))
+            if action.kind != "nothing")  # fmt: skip
+    return [unsaid((action,)) for action in acts]
+
+
+def unsaid(moves: Iterable[Action]) -> Moves:
+    """The same acts without their sentences, so that one plan is not tried as two."""
+    return tuple(replace(action, words="") for action in moves)
 
 
 def together(feeds: Iterable[Moves], protects: Iterable[Moves]) -> Iterator[Moves]:

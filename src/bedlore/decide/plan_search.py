@@ -30,6 +30,7 @@ from bedlore.decide.plan_options import (
     single_acts,
     taken_off,
     together,
+    unsaid,
     varied,
 )
 from bedlore.decide.records import Effect
@@ -151,7 +152,7 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
 
     ``quick`` is today's quick advice, tried among the rest.
     """
-    effort = effort or Effort()
+    effort, quick = effort or Effort(), unsaid(quick)
     chosen = np.arange(0, case.twin.members, 2)
     unseen = np.arange(1, case.twin.members, 2)
     half = picked(case, chosen)

@@ -177,6 +177,7 @@ def test_where_nothing_helps_the_bed_is_left_alone() -> None:
 
 def test_the_quick_act_is_held_against_the_plan_on_the_same_fresh_futures() -> None:
     case = fed_case(past_c=14.0, ahead_c=14.0)
+    assert all(not act.words for moves in single_acts(case, tables(case), NONE) for act in moves)
     poor = fed(0.01, zone="bank")  # the walk costs more than it brings
     plan = plan_of(case, fresh(14.0), advice_of(poor), effort=QUICK)
     first, *others = plan.rivals

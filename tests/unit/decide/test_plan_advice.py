@@ -54,6 +54,8 @@ def test_it_says_how_the_quick_advice_differs_and_what_that_is_worth() -> None:
     )
     assert led_by(plan_of(COVERED), advice_of()).lead_words.endswith("about 30 minutes of your time"
                                                                      " more.")
+    hours = led_by(plan_of(COVERED, rivals=(), gain_hours=4.27), advice_of()).lead_words
+    assert hours.endswith("the plan is worth about 4.3 hours of your time more.")
     simpler = plan_of(rivals=(Rival((fed(),), -0.1, effect(0.2)),))
     assert led_by(simpler, advice_of(fed())).lead_words.endswith("the plan asks for less.")
 
