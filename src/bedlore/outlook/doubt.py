@@ -72,10 +72,20 @@ class Doubt:
         wanders = _by_day(max(places) + 1, int(day[-1]) + 1)
         away = self.wander_k * wanders[list(places)][:, day]
         for i in _TEMPS:
-            middle = np.median(values[..., i], axis=0)
-            apart = (self.spread - 1.0) * (values[..., i] - middle) + away[:, :, None]
+            apart = away[:, :, None]
+            if self.spread != 1.0:
+                from_middle = values[..., i] - _median(values[..., i])
+                apart = apart + (self.spread - 1.0) * from_middle
             values[..., i] += np.where(holding, apart, 0.0)
         return replace(run, values=values)
+
+
+def _median(values: Floats) -> Floats:
+    """Median over the members of ``values`` ``[M, ...]``; as ``numpy.median``, but quicker, as each
+    place's members are laid side by side to be sorted."""
+    ranked = np.sort(np.ascontiguousarray(np.moveaxis(values, 0, -1)), axis=-1)
+    middle = (len(values) - 1) // 2, len(values) // 2
+    return np.asarray(0.5 * (ranked[..., middle[0]] + ranked[..., middle[1]]))
 
 
 NO_DOUBT = Doubt()
