@@ -12,23 +12,31 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from bedlore.decide import plan_search
 from bedlore.decide.date_records import Milestone, RestDates, Targets
 from bedlore.decide.plan_advice import led_by, outdated
 from bedlore.decide.plan_records import Plan
+from bedlore.decide.plan_search import Effort
 from bedlore.decide.records import Action
-from bedlore.service import further, nightly
+from bedlore.service import beds_now, further, morning, nightly
 from bedlore.service.lead import leading
 from bedlore.service.morning import Lead, Morning
-from bedlore.service.plan import plan_key
+from bedlore.service.plan import plan_key, plans_of
 from bedlore.service.record_entry import record_entry
+from bedlore.store.ahead_files import FolderAhead
 from bedlore.store.db.advice_book import DbAdvice
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import AdviceGiven, FarmRow, JobRun, OutlookRun
 from bedlore.store.db.weather_store import DbWeather
+from bedlore.store.files import FarmFolder
+from bedlore.store.weather_files import recorded_weather
 from bedlore.web import errands, wiring
+from bedlore.web.moving import take_in
+from bedlore.wiring import morning_in
 from tests import morning_fake
+from tests.small_farm import TWO_SIDES, feed, write_farm
 from tests.unit.decide.plan_cases import COVERED, fed, plan_of
 from tests.web.conftest import INES
 
@@ -150,6 +158,10 @@ def test_after_the_errand_the_plan_leads_everywhere(
     assert "on day 7" in chores[week].title
     assert not chores[week].alarm
 
+    listed = keeper.get(reverse("scores", args=[farm_row.slug])).context["rows"]
+    assert [one["headline"] for one in listed] == [one.advice.headline
+                                                   for one in back.morning.beds]
+
     run_errand(farm_row, monkeypatch)  # once more changes nothing
     assert OutlookRun.objects.filter(farm=farm_row).count() == 2
 
@@ -188,12 +200,12 @@ def test_an_outlook_later_in_the_day_stays_with_the_plan(
     bed = told.beds[0].bed_id
     plan = keep_plan(farm_row, bed, COVERED)
 
-    def morning(*given: object) -> Morning:
+    def told_again(*given: object) -> Morning:
         lead = given[-1]
         assert callable(lead)
         return replace(told, beds=tuple(lead(one) for one in told.beds))
 
-    monkeypatch.setattr(nightly, "morning", morning)
+    monkeypatch.setattr(nightly, "morning", told_again)
     found = nightly.work_out(wiring.stores_of(farm_row), told.now)
     assert found.beds[0].advice.effect == plan.effect
     assert [one.advice.leads for one in found.beds] == ["plan", "quick", "quick"]
@@ -225,3 +237,34 @@ def test_a_chore_is_as_old_as_the_morning_that_first_asked_for_it(
     run_errand(farm_row, monkeypatch)
     before = DbAlerts(farm_row).before(told.farm, told.now)
     assert before.asked[bed.bed_id] == yesterday.date()
+
+
+def test_a_folder_brings_its_plans_along(
+    db: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a folder's plan leads stays led by it on the server, and after its next outlook."""
+    few = morning.farm_members(8)
+    for module in (beds_now, morning):
+        monkeypatch.setattr(module, "farm_members", lambda: few)
+    quick = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
+    monkeypatch.setattr(plan_search, "Effort", lambda: quick)
+    folder = tmp_path / "mill"
+    folder.mkdir()
+    now = dt.datetime(2025, 5, 20, 12, tzinfo=dt.UTC)
+    meal = feed("f1", "2025-05-12T09:00:00Z", 0.8, zone="race")
+    write_farm(folder, TWO_SIDES, [meal])
+    (folder / "as_of.txt").write_text(now.isoformat(), "utf-8")
+    farm = FarmFolder(folder).load_farm()
+    plans_of(farm, FarmFolder(folder).read_log(farm, now), recorded_weather(folder, farm.site), now,
+             FolderAhead(folder))  # fmt: skip
+    (led,) = morning_in(folder, now).beds
+    assert led.advice.leads == "plan"
+
+    row = FarmRow.objects.get(slug=take_in(folder).slug)
+    back = wiring.last_morning(row)
+    assert back is not None
+    assert [bed.advice for bed in back.morning.beds] == [led.advice]
+    log, recorded = DbLog(row).read_log(farm, now), DbWeather(row).recorded(now)
+    lead = leading(farm_of_row(row), log, recorded, now, wiring.keeping_of(row))
+    plain = replace(led, advice=replace(led.advice, leads="quick", lead_words=""))
+    assert lead(plain).advice.leads == "plan"

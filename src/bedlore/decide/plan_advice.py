@@ -91,6 +91,10 @@ def _lead_words(plan: Plan, quick: Advice) -> Words:
     follows = say("This follows the fortnight's plan.")
     if _agree(plan.actions, quick.today):
         return sentences(follows, say("The quick advice says the same for today."))
+    today = [act for act in plan.actions if act.on_day == 0]
+    if any(_agree([act], quick.today) for act in today):
+        part = say("The quick advice weighs single acts and asks for a part of this.")
+        return sentences(follows, part, _worth(plan, quick))
     other = say("The quick advice weighs single acts and says: {quick}.",
                 quick=clause(quick.action.words))  # fmt: skip
     return sentences(follows, other, _worth(plan, quick))

@@ -54,6 +54,8 @@ def test_it_says_how_the_quick_advice_differs_and_what_that_is_worth() -> None:
     )
     assert led_by(plan_of(COVERED), advice_of()).lead_words.endswith("about 30 minutes of your time"
                                                                      " more.")
+    part = led_by(plan_of(COVERED, fed()), advice_of(COVERED)).lead_words
+    assert part.endswith("The quick advice weighs single acts and asks for a part of this.")
     hours = led_by(plan_of(COVERED, rivals=(), gain_hours=4.27), advice_of()).lead_words
     assert hours.endswith("the plan is worth about 4.3 hours of your time more.")
     simpler = plan_of(rivals=(Rival((fed(),), -0.1, effect(0.2)),))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Exists, OuterRef
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -16,7 +17,7 @@ from bedlore.service.learnt_words import rests_words
 from bedlore.service.phrases import NOTABLE
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
-from bedlore.store.db.models import AdviceGiven, BedOutlookRow, FarmRow, JobRun
+from bedlore.store.db.models import AdviceGiven, BedOutlookRow, FarmRow, JobRun, OutlookRun
 from bedlore.web import tasks, wiring
 from bedlore.web.views.common import frame, shown_for
 
@@ -30,9 +31,12 @@ def scores(request: HttpRequest, farm: str) -> HttpResponse:
     row = request.farm_row
     described = farm_of_row(row)
     shown = shown_for(request, described)
+    # Of a morning that was stored anew, when plans took the lead, the last counts.
+    anew = OutlookRun.objects.filter(farm=row, made_at=OuterRef("run__made_at"),
+                                     pk__gt=OuterRef("run_id"))  # fmt: skip
     rows = list(
-        BedOutlookRow.objects.filter(run__farm=row).select_related("run").defer("body")
-        .order_by("-run__made_at", "-run_id", "pk")[:MOST]
+        BedOutlookRow.objects.filter(~Exists(anew), run__farm=row).select_related("run")
+        .defer("body").order_by("-run__made_at", "-run_id", "pk")[:MOST]
     )  # fmt: skip
     runs = {one.run_id for one in rows}
     given = {
