@@ -268,3 +268,15 @@ def test_a_folder_brings_its_plans_along(
     lead = leading(farm_of_row(row), log, recorded, now, wiring.keeping_of(row))
     plain = replace(led, advice=replace(led.advice, leads="quick", lead_words=""))
     assert lead(plain).advice.leads == "plan"
+
+
+def test_a_plan_with_nothing_today_says_when_next_and_asks_for_no_done(
+    farm_row: FarmRow, told: Morning, as_: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    today, keeper = reverse("today", args=[farm_row.slug]), as_("keeper")
+    assert keeper.get(today).content.decode().count(">Left it<") == 1
+    keep_plan(farm_row, told.beds[0].bed_id, fed(on_day=3, zone="race-1"))
+    run_errand(farm_row, monkeypatch)
+    page = keeper.get(today).content.decode()
+    assert page.count(">Left it<") == 2
+    assert "Nothing today. Feed race-1: 1.0 kg on day 3." in page

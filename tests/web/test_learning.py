@@ -18,7 +18,7 @@ from bedlore.service.book import Author, ToWrite
 from bedlore.service.morning import Morning
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import FarmRow, JobRun
-from bedlore.web import tasks, wiring
+from bedlore.web import errands, tasks, wiring
 from tests import morning_fake
 from tests.web.conftest import judge
 
@@ -69,6 +69,19 @@ def test_a_keeper_asks_for_learning_and_sees_how_it_stands(
     assert job.state == "waiting"
     assert "are being learnt" in keeper.get("/farms/mill/score-card/").content.decode()
     assert as_("viewer").post("/farms/mill/score-card/learn/").status_code == 403
+
+
+def test_after_learning_the_beds_are_planned_anew(
+    farm_row: FarmRow, told: Morning, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tasks, "run_job", Mock())
+    monkeypatch.setattr(tasks, "learn_beds", lambda *_: Mock(beds=told.beds))
+    monkeypatch.setattr(tasks, "work_out", lambda *_: told)
+    monkeypatch.setattr(tasks, "draw_safely", lambda _: None)
+    for kind in (tasks.OUTLOOK, tasks.LEARN):
+        tasks._do(JobRun(farm=farm_row, kind=kind, key="once"))
+        planned = JobRun.objects.filter(kind=errands.FURTHER).count()
+        assert planned == (1 if kind == tasks.LEARN else 0)
 
 
 def test_learning_is_asked_for_after_enough_entries(

@@ -198,6 +198,7 @@ def test_what_is_meant_for_a_later_day_is_not_written_as_done(
     farm_row: FarmRow, book: DbLog, told: Morning
 ) -> None:
     given = given_with(told, Action("feed", "race-1", (("food_bread", 1.2),), on_day=3))
+    assert DbAdvice(farm_row).advice(given.pk).today == ()  # type: ignore[union-attr]
     assert answer_advice(DbAdvice(farm_row), book, told.farm, given.pk, "done", INES, NOW) == []
 
 
