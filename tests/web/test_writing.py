@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from typing import Any
 
 import pytest
 from django.db import DatabaseError, transaction
 
 from bedlore.errors import FaultList, KeeperError
-from bedlore.service.book import Author, Changed, LogFilter, Place, TakenId
+from bedlore.service.book import Author, Changed, LogFilter, Place, TakenId, new_entry_id
 from bedlore.service.correct_entry import correct_entry, history_of
 from bedlore.service.record_entry import record_entry
 from bedlore.service.undo import undo
@@ -166,3 +167,14 @@ def test_a_farm_keeps_every_description(farm_row: FarmRow) -> None:
     store.save_farm(FARM.model_copy(update={"beds": FARM.beds[1:]}), 2, INES)
     row.refresh_from_db()
     assert row.removed_at == NOW
+
+
+def test_ids_sort_by_writing_even_where_time_stands_still() -> None:
+    now = dt.datetime(2026, 3, 1, 7, tzinfo=dt.UTC)
+    ids = [new_entry_id(now) for _ in range(20_000)]
+    assert len(set(ids)) == len(ids)
+    later = [new_entry_id(now + dt.timedelta(microseconds=k)) for k in range(50)]
+    assert later == sorted(later)
+    first = new_entry_id(now)
+    time.sleep(0.002)
+    assert first < new_entry_id(now)

@@ -54,7 +54,8 @@ class Rests:
     """What a bed's figures rest on: ``readings`` learnt from, the last at ``until``.
 
     ``model_error_k`` is how far the bed wanders from the model: what learning begins with, until
-    the log tells; ``spread`` the factor that past outlooks call for. ``whole`` is False when the log was changed behind what was learnt.
+    the log tells; ``spread`` the factor that past outlooks call for. ``whole`` is False when the
+    log was changed behind what was learnt.
     """
 
     standing: Standing = "not_learnt"

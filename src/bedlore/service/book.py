@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import secrets
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -124,5 +125,7 @@ class LogBook(Protocol):
 
 
 def new_entry_id(now: dt.datetime) -> str:
-    """An id that sorts by the time of writing: of two corrections the later one holds."""
-    return f"{now.astimezone(dt.UTC):%Y%m%dt%H%M%S%f}-{secrets.token_hex(3)}"
+    """An id that sorts by the time of writing: of two corrections the later one holds. A farm may
+    be seen at a moment that does not pass (``now``), so the clock's own time follows."""
+    stamp = f"{now.astimezone(dt.UTC):%Y%m%dt%H%M%S%f}"
+    return f"{stamp}-{time.time_ns():016x}{secrets.token_hex(4)}"
