@@ -17,7 +17,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from pathlib import Path
 
 import numpy as np
 
@@ -93,7 +92,7 @@ def main() -> None:
         env = {"BEDLORE_DATA": f"{folder}/data", "BEDLORE_HOSTS": "testserver",
                "DJANGO_SETTINGS_MODULE": "bedlore.web.settings"}  # fmt: skip
         on_file = figures(env)
-        with postgres.server(Path(folder)) as address:
+        with postgres.server() as address:
             on_server = figures({**env, "BEDLORE_DATA": f"{folder}/other",
                                  "BEDLORE_DATABASE_URL": address})  # fmt: skip
     both = [on_file, on_server]

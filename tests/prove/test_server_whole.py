@@ -20,11 +20,11 @@ SECONDS, KILLS = 60.0, 100
 
 
 @contextmanager
-def database(kind: str, folder: Path) -> Iterator[str]:
+def database(kind: str) -> Iterator[str]:
     if kind == "SQLite":
         yield ""
         return
-    with postgres.server(folder) as address:
+    with postgres.server() as address:
         yield address
 
 
@@ -37,7 +37,7 @@ def for_seconds(phones: Fleet, seconds: float) -> float:
 
 @pytest.mark.parametrize("kind", ["SQLite", "PostgreSQL"])
 def test_twenty_phones_for_a_minute(kind: str, tmp_path: Path) -> None:
-    with database(kind, tmp_path) as address, fleet(tmp_path, address) as phones:
+    with database(kind) as address, fleet(tmp_path, address) as phones:
         phones.start()
         rate = for_seconds(phones, SECONDS)
         assert phones.statuses <= WRITTEN, "every phone was told that its entry is written"

@@ -30,11 +30,11 @@ from bedlore.store.db.doors import DbDoors, give_role
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web.wiring import clock
 row = FarmRow.objects.get()
-account = Account.objects.create_user("mara", password="x")
-give_role(account.pk, row.pk, "helper", clock())
 print(row.slug)
 for phone in range({PHONES}):
-    print(issue_token(DbDoors(), account.pk, row.pk, str(phone), ["log"], clock())[1].text)
+    account = Account.objects.create_user(f"helper-{{phone}}", password="x")
+    give_role(account.pk, row.pk, "helper", clock())
+    print(issue_token(DbDoors(), account.pk, row.pk, "phone", ["log"], clock())[1].text)
 """
 _STORED = """
 import django; django.setup()
@@ -53,7 +53,7 @@ class Fleet:
     env: dict[str, str]
     address: str
     slug: str
-    tokens: list[str]  # each phone has its own, as each may only ask so often
+    tokens: list[str]  # each phone is another person's, as each may only ask so often
     acknowledged: list[str] = field(default_factory=list)
     statuses: set[int] = field(default_factory=set)
     _server: subprocess.Popen[bytes] | None = None

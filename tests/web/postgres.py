@@ -6,6 +6,7 @@ import os
 import shutil
 import socket
 import subprocess
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -28,11 +29,21 @@ def free_port() -> int:
 
 
 @contextmanager
-def server(folder: Path) -> Iterator[str]:
+def server() -> Iterator[str]:
     """The address of a database on a server that runs until the end of the block.
 
-    PostgreSQL refuses to run as root; then it runs as Debian's user ``postgres``.
+    PostgreSQL refuses to run as root; then it runs as Debian's user ``postgres``, who must be able
+    to reach the folder.
     """
+    with tempfile.TemporaryDirectory(prefix="bedlore-pg-") as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        with _serving(folder) as address:
+            yield address
+
+
+@contextmanager
+def _serving(folder: Path) -> Iterator[str]:
     bin_ = programs()
     assert bin_ is not None
     as_user = USER if os.geteuid() == 0 else None

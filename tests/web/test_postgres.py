@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -48,11 +47,8 @@ def url() -> Iterator[str]:
     if postgres.programs() is None:
         sentence = "PostgreSQL is not installed here (Debian's package postgresql)."
         pytest.fail(sentence) if postgres.NEEDED else pytest.skip(sentence)
-    # Below /tmp, as the server's user must be able to reach it.
-    with tempfile.TemporaryDirectory(prefix="bedlore-pg-") as name:
-        Path(name).chmod(0o755)
-        with postgres.server(Path(name)) as address:
-            yield address
+    with postgres.server() as address:
+        yield address
 
 
 def run(url: str, *words: str) -> None:
