@@ -151,3 +151,10 @@ def test_a_run_in_two_pieces_repeats_the_whole_one() -> None:
     )  # fmt: skip
     for name, array in whole.state.arrays().items():
         assert np.array_equal(array, rest.state.arrays()[name]), name
+@pytest.mark.parametrize("sets", [0, 2, 4])
+def test_as_many_sets_of_parameters_as_members_are_asked_for(sets: int) -> None:
+    with pytest.raises(ValueError, match=f"{sets} sets of parameters for 3 members"):
+        simulate(bed_geometry(two_sided()), draw(4, 1)[:sets], empty_state(3, 4, 12), year_air(5),
+                 plan.in_order([]))  # fmt: skip
+
+
