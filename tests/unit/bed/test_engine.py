@@ -8,6 +8,7 @@ import pytest
 from bedlore.bed import plan
 from bedlore.bed.audit import imbalances
 from bedlore.bed.build import bed_geometry, cell_count
+from bedlore.bed.cells import POOLS
 from bedlore.bed.engine import State, empty_state, simulate
 from bedlore.facts.feedstocks import load
 from bedlore.facts.parameters import defaults, draw
@@ -87,6 +88,19 @@ def test_insulation_and_mat_warm_a_winter_bed() -> None:
 
     assert mean_c(foamed) > mean_c(plain) + 0.3
     assert mean_c(heated) > mean_c(plain) + 3.0
+
+
+def test_worms_without_nitrogen_build_nothing() -> None:
+    """Twelve kg/m2 of worms on feed without nitrogen: they live on the nitrogen of their dead."""
+    bed = two_sided()
+    feed = [plan.add_material(0, z, [(load()["food_mixed_kitchen"], 12.0, 0.75)]) for z in range(4)]
+    for row in feed:
+        row[plan.acts.NITROGEN : plan.acts.NITROGEN + POOLS] = 0.0
+    worms = [plan.stock(0, z, 12.0 * bed.area_m2 / 4) for z in range(4)]
+    before, run, params = run_bed(bed, feed + worms, mean_c=25.0, hours=240)
+    for what, gap in imbalances(before, run, params).items():
+        assert np.abs(gap).max() < 1e-9, what
+    assert run.series("worms_kg")[:, -1].max() < 1.05 * 12.0 * bed.area_m2 / 4
 
 
 def test_threads_do_not_change_a_bit() -> None:
