@@ -117,7 +117,7 @@ class Work(NamedTuple):
     evaporated_kg: Floats  # [Z]
     appeal: Floats  # [Z]
     threat: Floats  # [Z]
-    warmth_c: Floats  # [Z]
+    zone_pace: Floats  # [Z] of moving to other zones
     column: Floats  # [ROWS, Z * C]
     flow: Floats  # worm flows of one zone
 

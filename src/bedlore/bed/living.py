@@ -34,8 +34,8 @@ from bedlore.bed.matter import (
     WATER_PER_CARBON,
     water_heat,
 )
-from bedlore.bed.movement import move_between_zones, zone_appeal
-from bedlore.bed.pools import dot, minus, plus, pools_of, product, put_pools, times
+from bedlore.bed.movement import move_between_zones, zone_appeal, zone_pace
+from bedlore.bed.pools import pools_of, put_pools, times
 from bedlore.bed.worms import (
     ASSIMILATED_KG,
     COCOON_LOST_N,
@@ -96,7 +96,7 @@ def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally
     appeal, threat = zone_appeal(p, meal, quality, geometry.area_m2[z])
     work.appeal[z] = appeal
     work.threat[z] = threat
-    work.warmth_c[z] = warmth_c
+    work.zone_pace[z] = zone_pace(p, warmth_c)
     tally[z, EATEN] += flow[INGESTED_KG]
     tally[z, WORMS_HATCHED] += flow[HATCHED_N]
     tally[z, WORMS_DIED] += flow[DIED_ADULT_N] + flow[DIED_JUVENILE_N] + flow[DIED_HATCHLING_N]
@@ -207,30 +207,45 @@ def _pass_through(p, cells: Cells, work: Work, z, c):  # type: ignore[no-untyped
         return 0.0, 0.0, 0.0, 0.0
     carbon = pools_of(cells.carbon_kg, z, c)
     nitrogen = pools_of(cells.nitrogen_kg, z, c)
-    shares = (share, share * p["food_medium_share"], share * p["food_slow_share"], 0.0)
-    taken = product(carbon, shares)
-    taken_n = product(nitrogen, shares)
+    medium_share = share * p["food_medium_share"]
+    slow_share = share * p["food_slow_share"]
+    fast = share * carbon[FAST]
+    medium = medium_share * carbon[MEDIUM]
+    slow = slow_share * carbon[SLOW]
+    fast_n = share * nitrogen[FAST]
+    medium_n = medium_share * nitrogen[MEDIUM]
+    slow_n = slow_share * nitrogen[SLOW]
+    soft = fast + medium  # of one composition
+    eaten = soft + slow
+    eaten_n = fast_n + medium_n + slow_n
     burns = p["gut_burns"]
-    fresh = p["casts_fresh_share"]
-    cast_c = (1.0 - burns) * (taken[FAST] + taken[MEDIUM] + taken[SLOW])
-    eaten_n = taken_n[FAST] + taken_n[MEDIUM] + taken_n[SLOW]
-    cast_n = (1.0 - burns) * eaten_n
-    burnt = times(taken, burns)
     # Fresh casts still rot and are eaten again; the rest is as good as humus.
-    cast = (0.0, fresh * cast_c, 0.0, (1.0 - fresh) * cast_c)
-    left = plus(minus(carbon, taken), cast)
+    fresh = (1.0 - burns) * p["casts_fresh_share"]
+    spent = (1.0 - burns) - fresh
+    left = (
+        carbon[FAST] - fast,
+        carbon[MEDIUM] - medium + fresh * eaten,
+        carbon[SLOW] - slow,
+        carbon[HUMUS] + spent * eaten,
+    )
+    left_n = (
+        nitrogen[FAST] - fast_n,
+        nitrogen[MEDIUM] - medium_n + fresh * eaten_n,
+        nitrogen[SLOW] - slow_n,
+        nitrogen[HUMUS] + spent * eaten_n,
+    )
     put_pools(cells.carbon_kg, z, c, left)
-    cast_of_n = (0.0, fresh * cast_n, 0.0, (1.0 - fresh) * cast_n)
-    put_pools(cells.nitrogen_kg, z, c, plus(minus(nitrogen, taken_n), cast_of_n))
+    put_pools(cells.nitrogen_kg, z, c, left_n)
     cells.ammonia_kg[z, c] += burns * eaten_n
     edible = left[FAST] + left[MEDIUM] + left[SLOW]
     cells.quality_kg[z, c] *= edible * work.per_edible[z, c]
     cells.starch_kg[z, c] *= 1.0 - share
+    cast_dry = fresh * DRY_PER_CARBON[MEDIUM] + spent * DRY_PER_CARBON[HUMUS]
     return (
-        dot(burnt, OXYGEN_PER_CARBON),
-        dot(burnt, WATER_PER_CARBON),
-        burnt[FAST] + burnt[MEDIUM] + burnt[SLOW],
-        dot(cast, DRY_PER_CARBON) - dot(taken, DRY_PER_CARBON),
+        burns * (soft * OXYGEN_PER_CARBON[FAST] + slow * OXYGEN_PER_CARBON[SLOW]),
+        burns * (soft * WATER_PER_CARBON[FAST] + slow * WATER_PER_CARBON[SLOW]),
+        burns * eaten,
+        cast_dry * eaten - soft * DRY_PER_CARBON[FAST] - slow * DRY_PER_CARBON[SLOW],
     )
 
 
@@ -330,5 +345,5 @@ def wander(p, geometry: Geometry, work: Work, zones: Zones, herd: Herd):  # type
         if zones.active[links[k, 0]] > 0.0 and zones.active[links[k, 1]] > 0.0:
             hours = min(SIDE_M / geometry.link_gap_m[k], MOST_HASTE)
             move_between_zones(
-                p, herd, links[k : k + 1], work.appeal, work.threat, work.warmth_c, hours
+                p, herd, links[k : k + 1], work.appeal, work.threat, work.zone_pace, hours
             )
