@@ -90,6 +90,30 @@ def test_insulation_and_mat_warm_a_winter_bed() -> None:
     assert mean_c(heated) > mean_c(plain) + 3.0
 
 
+def test_a_mat_keeps_its_power_when_zones_are_empty() -> None:
+    """The mat is laid under what is filled; its heat is in the balance, hour by hour in full."""
+    bed = two_sided(heat_mat={"watts": 60, "setpoint_c": 30})
+    filled = start_rows(2)  # of four quarters; the thermostat's own is empty
+    mats = [plan.set_mat(0, z, True, 30.0) for z in range(4)]
+    before, run, params = run_bed(bed, filled + mats, mean_c=2.0, hours=240)
+    energy_j = run.total("mat_energy_j")
+    assert energy_j[:, 2:].max() == 0.0
+    np.testing.assert_allclose(energy_j[:, :2], 30.0 * 240 * 3600.0)
+    np.testing.assert_array_equal(run.total("heat_mat_j"), energy_j)
+    assert np.abs(imbalances(before, run, params)["heat"]).max() < 1e-9
+
+
+@pytest.mark.parametrize(("filled", "heated"), [((1, 2), 2), ((0, 1), 1)])
+def test_a_mat_below_a_stack_heats_its_lowest_tray(filled: tuple[int, ...], heated: int) -> None:
+    bed = stack(heat_mat={"watts": 20, "setpoint_c": 30})
+    rows = [row for row in start_rows(3) if row[plan.acts.ZONE] in filled]
+    rows += [plan.set_mat(0, z, True, 30.0) for z in range(3)]
+    _, run, _ = run_bed(bed, rows, mean_c=2.0, hours=48)
+    expected_j = np.zeros(3)
+    expected_j[heated] = 20.0 * 48 * 3600.0
+    np.testing.assert_allclose(run.total("mat_energy_j"), np.tile(expected_j, (3, 1)))
+
+
 def test_worms_without_nitrogen_build_nothing() -> None:
     """Twelve kg/m2 of worms on feed without nitrogen: they live on the nitrogen of their dead."""
     bed = two_sided()
