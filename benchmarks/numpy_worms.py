@@ -23,13 +23,8 @@ from bedlore.bed.living import (
 )
 from bedlore.bed.matter import OXYGEN_PER_CARBON, WATER_PER_CARBON
 from bedlore.bed.movement import COLD_END_C, COLD_START_C, HOSTILE_QUALITY, LEAST_APPEAL, LN_2
-from bedlore.bed.worms import (
-    EMPTY_QUALITY_KG,
-    FEW,
-    LEAST_SHARE,
-    SLOWEST_SPREAD,
-    STARVING_HATCHLING,
-)
+from bedlore.bed.spread import LEAST_SHARE, SLOWEST_SPREAD
+from bedlore.bed.worms import EMPTY_QUALITY_KG, FEW, STARVING_HATCHLING
 
 DAY = 1.0 / 24.0
 STAGES = ("hatchling", "juvenile", "adult")

@@ -27,16 +27,12 @@ def pore_space(air_space):  # type: ignore[no-untyped-def]
 
 
 @model
-def air_conductance(area_m2, thickness_m, space, above_m, above_space):  # type: ignore[no-untyped-def]
-    """Diffusion [m3/s] from the centre of the cell above, or from the air, to that of a cell.
+def air_resistance(area_m2, thickness_m, space):  # type: ignore[no-untyped-def]
+    """Resistance [s/m3] to diffusion through the half of a cell: ``half / (A De)``.
 
-    ``A / (half / De + half above / De above)`` with ``De = 2e-5 space^2``; the top cell has air
-    above it: ``above_m`` 0 and ``above_space`` 1.
+    ``De = 2e-5 space^2``.
     """
-    square = space * space
-    above_square = above_space * above_space
-    paths = thickness_m * above_square + above_m * square
-    return 2.0 * OXYGEN_M2_S * area_m2 * square * above_square / paths
+    return thickness_m / (2.0 * OXYGEN_M2_S * area_m2 * space * space)
 
 
 @model

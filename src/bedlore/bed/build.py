@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from bedlore.bed.cells import Geometry
+from bedlore.bed.cells import Floats, Geometry
 from bedlore.facts.building import FILM_M2KW, material
 from bedlore.farm.bed import Bed, Layer, Zone
 
@@ -42,7 +42,6 @@ def bed_geometry(bed: Bed) -> Geometry:
     outdoors = bed.place == "outdoors"
     gravel_r = bed.drainage.thickness_m / GRAVEL_W_MK
     below_r = layers_r(bed.floor) + gravel_r + (SLAB_M2K_W if bed.stand == "floor" else 0.0)
-    mat = bed.heat_mat
     return Geometry(
         area_m2=area,
         column_start=np.array([0] if stack else range(n)),
@@ -64,10 +63,16 @@ def bed_geometry(bed: Bed) -> Geometry:
         link_gap_m=np.array([_gap_m(bed, i) for i in range(n - 1)]),
         drains=0.0 if bed.drainage.kind == "liner" else 1.0,
         gravel_m=bed.drainage.thickness_m,
-        mat_w=np.zeros(n) if mat is None else mat.watts * area / area.sum(),
+        mat_w=_mat_w(bed, area),
         mat_zone=n // 2,
         probe_depth_m=PROBE_DEPTH_M,
     )
+
+
+def _mat_w(bed: Bed, area: Floats) -> Floats:
+    """Power [W] of the mat below each thermal column: by area, and all of it below a stack."""
+    watts = bed.heat_mat.watts if bed.heat_mat else 0.0
+    return np.array([watts]) if bed.kind == "stack" else watts * area / area.sum()
 
 
 def _zone_area(bed: Bed, zone: Zone) -> float:

@@ -43,7 +43,7 @@ class Geometry(NamedTuple):
     link_gap_m: Floats  # [L] distance between zone centres
     drains: float  # 1 when water leaves at the base, 0 when a liner holds it
     gravel_m: float  # drain layer below the bed material, outside the cells
-    mat_w: Floats  # [Z] heat mat power below the zone
+    mat_w: Floats  # [K] heat mat power below the column
     mat_zone: int  # zone whose probe the thermostat reads
     probe_depth_m: float
 
@@ -117,7 +117,7 @@ class Work(NamedTuple):
     evaporated_kg: Floats  # [Z]
     appeal: Floats  # [Z]
     threat: Floats  # [Z]
-    warmth_c: Floats  # [Z]
+    zone_pace: Floats  # [Z] of moving to other zones
     column: Floats  # [ROWS, Z * C]
     flow: Floats  # worm flows of one zone
 

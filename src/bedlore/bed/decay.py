@@ -11,7 +11,7 @@ import math
 
 from bedlore.bed.air import (
     AIR_OXYGEN_KG_M3,
-    air_conductance,
+    air_resistance,
     lump_supply,
     oxygen_response,
     oxygen_sink,
@@ -136,34 +136,29 @@ def _ask_for_oxygen(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-
 def _breathe(geometry: Geometry, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
     """Oxygen profile of a zone, and how it holds decay back.
 
-    From the bottom up the sink of each cell and all below it, as felt through the pores above;
-    from the top down the steady profile that this leaves. Cells go half a step toward it: pores
-    and microbes do not turn within the hour.
+    From the bottom up, in units of the oxygen of the lowest cell: what a cell and all below it
+    take flows through the pores above, and so much more oxygen must the cell above have. What
+    that makes of the air on top sets the scale. Cells go half a step toward this steady profile:
+    pores and microbes do not turn within the hour.
     """
     n_cells = cells.temp_c.shape[1]
     sink = work.column[0]
-    conductance = work.column[1]
-    passed = work.column[2]
-    above_m = 0.0
-    above_space = 1.0
+    half = work.column[1]
+    steady = work.column[2]
     for c in range(n_cells):
         sink[c] = oxygen_sink(work.oxygen_demand_kg[z, c], cells.oxygen_kg_m3[z, c])
-        thickness_m = work.thickness_m[z, c]
         space = pore_space(work.air_space[z, c])
-        conductance[c] = air_conductance(
-            geometry.area_m2[z], thickness_m, space, above_m, above_space
-        )
-        above_m = thickness_m
-        above_space = space
-    below = 0.0
+        half[c] = air_resistance(geometry.area_m2[z], work.thickness_m[z, c], space)
+    oxygen = 1.0
+    flow = 0.0
     for c in range(n_cells - 1, -1, -1):
-        below += sink[c]
-        passed[c] = conductance[c] / (conductance[c] + below)
-        below *= passed[c]
-    steady_kg_m3 = AIR_OXYGEN_KG_M3
+        steady[c] = oxygen
+        flow += sink[c] * oxygen
+        above = half[c - 1] if c > 0 else 0.0
+        oxygen += (half[c] + above) * flow
+    scale = AIR_OXYGEN_KG_M3 / oxygen
     for c in range(n_cells):
-        steady_kg_m3 *= passed[c]
-        oxygen_kg_m3 = 0.5 * (steady_kg_m3 + cells.oxygen_kg_m3[z, c])
+        oxygen_kg_m3 = 0.5 * (scale * steady[c] + cells.oxygen_kg_m3[z, c])
         cells.oxygen_kg_m3[z, c] = oxygen_kg_m3
         work.oxygen_factor[z, c] = oxygen_response(oxygen_kg_m3)
 

@@ -123,12 +123,15 @@ def simulate(
     ``[W, T]`` dealt to the members in turn; ``acts`` ``[A, ACT_SIZE]`` sorted by hour, ``scale``
     ``[M, A]`` each member's factor on amounts. ``first_hour`` is the hour that ``state`` stands
     at, so that a run in two pieces repeats the whole one. ``state`` is left as it was. The answer
-    does not depend on ``threads``. ``progress`` is told (members done, members).
+    does not depend on ``threads``. ``progress`` is told (members done, members). ValueError where
+    the weather is too short or there are neither as many sets of parameters as members nor one.
     """
     hours = int(air.air_c.shape[1]) if hours is None else hours
     if hours > air.air_c.shape[1]:
         raise ValueError(f"{hours} hours asked, weather for {air.air_c.shape[1]}")
     members = state.members
+    if len(params) not in (1, members):
+        raise ValueError(f"{len(params)} sets of parameters for {members} members")
     params = np.repeat(params, members) if len(params) == 1 and members > 1 else params
     scale = np.ones((members, len(acts))) if scale is None else scale
     after = state.copy()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from bedlore.bed.cells import (
     HEAT_BOUNDARY,
     HEAT_CARRIED,
@@ -106,18 +108,48 @@ def exchange_sideways(geometry: Geometry, cells: Cells, zones: Zones, work: Work
 
 
 @model
-def run_mat(geometry: Geometry, cells: Cells, zones: Zones, work: Work, tally):  # type: ignore[no-untyped-def]
-    """Heat the lowest cells under thermostat control; a band of 1 K below the set point."""
+def lowest_filled(geometry: Geometry, zones: Zones, k):  # type: ignore[no-untyped-def]
+    """The lowest zone of column ``k`` that holds material, or -1."""
+    for z in range(geometry.column_end[k] - 1, geometry.column_start[k] - 1, -1):
+        if zones.active[z] > 0.0:
+            return z
+    return -1
+
+
+@model
+def sensed_temp(geometry: Geometry, cells: Cells, zones: Zones):  # type: ignore[no-untyped-def]
+    """What the thermostat reads [degC]: mid-depth of its zone, or of the next that is filled."""
     n_zones, n_cells = cells.temp_c.shape
-    sensor = geometry.mat_zone
-    sensed_c = cells.temp_c[sensor, n_cells // 2]
-    for z in range(n_zones):
-        power_w = geometry.mat_w[z]
-        if power_w <= 0.0 or zones.mat_on[z] == 0.0 or zones.active[z] == 0.0:
+    for step in range(n_zones):
+        z = (geometry.mat_zone + step) % n_zones
+        if zones.active[z] > 0.0:
+            return cells.temp_c[z, n_cells // 2]
+    return np.inf
+
+
+@model
+def run_mat(geometry: Geometry, cells: Cells, zones: Zones, work: Work, tally):  # type: ignore[no-untyped-def]
+    """Heat the lowest cells under thermostat control; a band of 1 K below the set point.
+
+    A mat is laid under what is filled (assumed): what would lie under empty columns is shared
+    among the others.
+    """
+    whole_w = 0.0
+    filled_w = 0.0
+    for k in range(geometry.mat_w.shape[0]):
+        whole_w += geometry.mat_w[k]
+        if lowest_filled(geometry, zones, k) >= 0:
+            filled_w += geometry.mat_w[k]
+    if filled_w <= 0.0:
+        return
+    sensed_c = sensed_temp(geometry, cells, zones)
+    for k in range(geometry.mat_w.shape[0]):
+        z = lowest_filled(geometry, zones, k)
+        if z < 0 or zones.mat_on[z] == 0.0:
             continue
         duty = min(1.0, max(0.0, zones.mat_set_c[z] + 0.5 - sensed_c))
-        heat_w = power_w * duty
-        work.source_w[z, n_cells - 1] += heat_w
+        heat_w = geometry.mat_w[k] * (whole_w / filled_w) * duty
+        work.source_w[z, cells.temp_c.shape[1] - 1] += heat_w
         tally[z, HEAT_MAT] += heat_w * HOUR_S
         tally[z, MAT_ENERGY] += heat_w * HOUR_S
 

@@ -34,13 +34,19 @@ def advance_cocoons(
     c3 = c2 * steps * (1.0 / 3.0)
     c4 = c3 * steps * 0.25
     c0 = keep - c1 - c2 - c3 - c4
-    there = after = 0.0
-    a1 = a2 = a3 = a4 = 0.0  # cocoons one to four steps behind, before the hour
+    row = chains[zone]
+    last = COCOON_STEPS - 1
+    due = (c1 + c2 + c3 + c4) * row[last] + (c2 + c3 + c4) * row[last - 1]
+    due += (c3 + c4) * row[last - 2] + c4 * row[last - 3]
+    there = 0.0
     for k in range(COCOON_STEPS):
-        here = chains[zone, k]
-        now = c0 * here + c1 * a1 + c2 * a2 + c3 * a3 + c4 * a4
-        chains[zone, k] = now
-        there += here
-        after += now
-        a4, a3, a2, a1 = a3, a2, a1, here
-    return there, max(keep * there - after, 0.0), after
+        there += row[k]
+    # From the far end, so that those behind still stand where they were before the hour.
+    for k in range(last, 3, -1):
+        near = c0 * row[k] + c1 * row[k - 1] + c2 * row[k - 2]
+        row[k] = near + c3 * row[k - 3] + c4 * row[k - 4]
+    row[3] = c0 * row[3] + c1 * row[2] + c2 * row[1] + c3 * row[0]
+    row[2] = c0 * row[2] + c1 * row[1] + c2 * row[0]
+    row[1] = c0 * row[1] + c1 * row[0]
+    row[0] = c0 * row[0]
+    return there, due, max(keep * there - due, 0.0)

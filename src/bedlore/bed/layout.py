@@ -57,7 +57,7 @@ class Surroundings(NamedTuple):
     ``oxygen_factor`` is 0..1 against what microbes need, ``ammonia_mg_g`` total ammonia nitrogen
     per gram wet, ``food_kg`` edible feed as wet equivalent (11.1 kg per kg of carbon) already
     weighted with palatability, ``food_quality`` its quality 0..1 and ``reach`` 1 where a worm
-    can live, else 0. The last four are room for work, written by `bedlore.bed.worms.sense_cells`
+    can live, else 0. The last four are room for work, written by `bedlore.bed.spread.sense_cells`
     and `spread_over_cells`.
     """
 

@@ -34,8 +34,8 @@ from bedlore.bed.matter import (
     WATER_PER_CARBON,
     water_heat,
 )
-from bedlore.bed.movement import move_between_zones, zone_appeal
-from bedlore.bed.pools import dot, minus, plus, pools_of, product, put_pools, times
+from bedlore.bed.movement import move_between_zones, zone_appeal, zone_pace
+from bedlore.bed.pools import pools_of, put_pools, times
 from bedlore.bed.worms import (
     ASSIMILATED_KG,
     COCOON_LOST_N,
@@ -96,7 +96,7 @@ def live_zone(p, geometry: Geometry, cells: Cells, work: Work, herd: Herd, tally
     appeal, threat = zone_appeal(p, meal, quality, geometry.area_m2[z])
     work.appeal[z] = appeal
     work.threat[z] = threat
-    work.warmth_c[z] = warmth_c
+    work.zone_pace[z] = zone_pace(p, warmth_c)
     tally[z, EATEN] += flow[INGESTED_KG]
     tally[z, WORMS_HATCHED] += flow[HATCHED_N]
     tally[z, WORMS_DIED] += flow[DIED_ADULT_N] + flow[DIED_JUVENILE_N] + flow[DIED_HATCHLING_N]
@@ -127,7 +127,8 @@ def _book_matter(p, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ig
     """Book on every cell what its worms have eaten, burnt, built and left behind.
 
     What is eaten passes the worms cell by cell; tissue is built where it was eaten (in the top
-    cell when nothing was), burnt and dead tissue goes back to where the worms live.
+    cell when nothing was), burnt and dead tissue goes back to where the worms live. What finds
+    no nitrogen in the whole zone is not built after all.
     """
     n_cells = cells.temp_c.shape[1]
     flow = work.flow
@@ -140,25 +141,24 @@ def _book_matter(p, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ig
     held = 0.0
     for c in range(n_cells):
         held += herd.where[z, c]
-    burnt_per_share = flow[RESPIRED_KG] / held if held > 0.0 else 0.0
-    dead_per_share = flow[DEAD_KG] / held if held > 0.0 else 0.0
+    # Where nobody knows where they are, they are everywhere alike.
+    per_held = 1.0 / held if held > 0.0 else 0.0
+    evenly = 0.0 if held > 0.0 else 1.0 / n_cells
     for c in range(n_cells):
         # The cell's pools give in proportion to what a worm finds in them.
         food_kg = work.food_kg[z, c]
         share = work.eaten_kg[c] / food_kg if food_kg > 0.0 else 0.0
         work.eaten_share[c] = min(0.5, share)
+    unbuilt_kg = 0.0
     total_heat_j = 0.0
     total_made_kg = 0.0
     total_respired_kg = 0.0
     carried_j = 0.0
     for c in range(n_cells):
-        here = herd.where[z, c]
-        burnt_kg = burnt_per_share * here
-        dead_kg = dead_per_share * here
+        here = herd.where[z, c] * per_held + evenly
+        burnt_kg = flow[RESPIRED_KG] * here
+        dead_kg = flow[DEAD_KG] * here
         built_kg = built_per_eaten * work.eaten_kg[c]
-        if held <= 0.0:
-            burnt_kg = flow[RESPIRED_KG] / n_cells
-            dead_kg = flow[DEAD_KG] / n_cells
         if eaten_kg <= 0.0 and c == 0:
             built_kg = flow[ASSIMILATED_KG]
         if here <= 0.0 and work.eaten_kg[c] <= 0.0 and built_kg <= 0.0:
@@ -168,11 +168,13 @@ def _book_matter(p, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ig
         oxygen_kg += burnt_c * OXYGEN_PER_CARBON[FAST]
         made_kg += burnt_c * WATER_PER_CARBON[FAST]
         respired_kg += burnt_c
+        lacking_kg = _take_for_tissue(cells, z, c, LIVE_NITROGEN * built_kg) / LIVE_NITROGEN
+        built_kg -= lacking_kg
+        unbuilt_kg += lacking_kg
         live_kg = burnt_kg + dead_kg - built_kg
         dry_change_kg += _exchange_carbon(
             cells, z, c, LIVE_CARBON * built_kg, LIVE_CARBON * dead_kg
         )
-        _exchange_nitrogen(cells, z, c, -LIVE_NITROGEN * built_kg)
         cells.ammonia_kg[z, c] += LIVE_NITROGEN * (burnt_kg + dead_kg)
         cells.ash_kg[z, c] += LIVE_ASH * live_kg
         dry_change_kg += LIVE_ASH * live_kg
@@ -186,6 +188,8 @@ def _book_matter(p, cells: Cells, work: Work, herd: Herd, tally, z):  # type: ig
         total_heat_j += heat_j
         total_made_kg += made_kg
         total_respired_kg += respired_kg
+    if unbuilt_kg > 0.0:
+        _unbuild(herd, z, unbuilt_kg)
     tally[z, HEAT_DECAY] += total_heat_j
     tally[z, CARBON_RESPIRED] += total_respired_kg
     tally[z, WATER_MADE] += total_made_kg
@@ -203,30 +207,45 @@ def _pass_through(p, cells: Cells, work: Work, z, c):  # type: ignore[no-untyped
         return 0.0, 0.0, 0.0, 0.0
     carbon = pools_of(cells.carbon_kg, z, c)
     nitrogen = pools_of(cells.nitrogen_kg, z, c)
-    shares = (share, share * p["food_medium_share"], share * p["food_slow_share"], 0.0)
-    taken = product(carbon, shares)
-    taken_n = product(nitrogen, shares)
+    medium_share = share * p["food_medium_share"]
+    slow_share = share * p["food_slow_share"]
+    fast = share * carbon[FAST]
+    medium = medium_share * carbon[MEDIUM]
+    slow = slow_share * carbon[SLOW]
+    fast_n = share * nitrogen[FAST]
+    medium_n = medium_share * nitrogen[MEDIUM]
+    slow_n = slow_share * nitrogen[SLOW]
+    soft = fast + medium  # of one composition
+    eaten = soft + slow
+    eaten_n = fast_n + medium_n + slow_n
     burns = p["gut_burns"]
-    fresh = p["casts_fresh_share"]
-    cast_c = (1.0 - burns) * (taken[FAST] + taken[MEDIUM] + taken[SLOW])
-    eaten_n = taken_n[FAST] + taken_n[MEDIUM] + taken_n[SLOW]
-    cast_n = (1.0 - burns) * eaten_n
-    burnt = times(taken, burns)
     # Fresh casts still rot and are eaten again; the rest is as good as humus.
-    cast = (0.0, fresh * cast_c, 0.0, (1.0 - fresh) * cast_c)
-    left = plus(minus(carbon, taken), cast)
+    fresh = (1.0 - burns) * p["casts_fresh_share"]
+    spent = (1.0 - burns) - fresh
+    left = (
+        carbon[FAST] - fast,
+        carbon[MEDIUM] - medium + fresh * eaten,
+        carbon[SLOW] - slow,
+        carbon[HUMUS] + spent * eaten,
+    )
+    left_n = (
+        nitrogen[FAST] - fast_n,
+        nitrogen[MEDIUM] - medium_n + fresh * eaten_n,
+        nitrogen[SLOW] - slow_n,
+        nitrogen[HUMUS] + spent * eaten_n,
+    )
     put_pools(cells.carbon_kg, z, c, left)
-    cast_of_n = (0.0, fresh * cast_n, 0.0, (1.0 - fresh) * cast_n)
-    put_pools(cells.nitrogen_kg, z, c, plus(minus(nitrogen, taken_n), cast_of_n))
+    put_pools(cells.nitrogen_kg, z, c, left_n)
     cells.ammonia_kg[z, c] += burns * eaten_n
     edible = left[FAST] + left[MEDIUM] + left[SLOW]
     cells.quality_kg[z, c] *= edible * work.per_edible[z, c]
     cells.starch_kg[z, c] *= 1.0 - share
+    cast_dry = fresh * DRY_PER_CARBON[MEDIUM] + spent * DRY_PER_CARBON[HUMUS]
     return (
-        dot(burnt, OXYGEN_PER_CARBON),
-        dot(burnt, WATER_PER_CARBON),
-        burnt[FAST] + burnt[MEDIUM] + burnt[SLOW],
-        dot(cast, DRY_PER_CARBON) - dot(taken, DRY_PER_CARBON),
+        burns * (soft * OXYGEN_PER_CARBON[FAST] + slow * OXYGEN_PER_CARBON[SLOW]),
+        burns * (soft * WATER_PER_CARBON[FAST] + slow * WATER_PER_CARBON[SLOW]),
+        burns * eaten,
+        cast_dry * eaten - soft * DRY_PER_CARBON[FAST] - slow * DRY_PER_CARBON[SLOW],
     )
 
 
@@ -250,18 +269,33 @@ def _exchange_carbon(cells: Cells, z, c, built_c, dead_c):  # type: ignore[no-un
 
 
 @model
-def _exchange_nitrogen(cells: Cells, z, c, nitrogen_kg):  # type: ignore[no-untyped-def]
-    """Give nitrogen to the ammonia of a cell, or take it; worms short of it graze other cells."""
-    ammonia = cells.ammonia_kg[z, c] + nitrogen_kg
-    if ammonia >= 0.0:
-        cells.ammonia_kg[z, c] = ammonia
-        return
-    wanted = -nitrogen_kg
+def _take_for_tissue(cells: Cells, z, c, wanted):  # type: ignore[no-untyped-def]
+    """Take nitrogen from a cell; worms short of it graze the zone's other cells.
+
+    Returns what the whole zone lacks.
+    """
+    if wanted <= cells.ammonia_kg[z, c]:
+        cells.ammonia_kg[z, c] -= wanted
+        return 0.0
     n_cells = cells.temp_c.shape[1]
     for step in range(n_cells):
         wanted = _take_nitrogen(cells, z, (c + step) % n_cells, wanted)
         if wanted <= 0.0:
-            return
+            break
+    return wanted
+
+
+@model
+def _unbuild(herd: Herd, z, unbuilt_kg):  # type: ignore[no-untyped-def]
+    """Take back live mass that could not be built, from all worms of a zone alike.
+
+    An hour builds a small part of it; where the last few died in that hour, none is left to take.
+    """
+    live_kg = herd.hatchling_kg[z] + herd.juvenile_kg[z] + herd.adult_kg[z]
+    kept = 1.0 - unbuilt_kg / live_kg if live_kg > unbuilt_kg else 0.0
+    herd.hatchling_kg[z] *= kept
+    herd.juvenile_kg[z] *= kept
+    herd.adult_kg[z] *= kept
 
 
 @model
@@ -311,5 +345,5 @@ def wander(p, geometry: Geometry, work: Work, zones: Zones, herd: Herd):  # type
         if zones.active[links[k, 0]] > 0.0 and zones.active[links[k, 1]] > 0.0:
             hours = min(SIDE_M / geometry.link_gap_m[k], MOST_HASTE)
             move_between_zones(
-                p, herd, links[k : k + 1], work.appeal, work.threat, work.warmth_c, hours
+                p, herd, links[k : k + 1], work.appeal, work.threat, work.zone_pace, hours
             )

@@ -78,7 +78,8 @@ def temp_of_heat(heat_j, dry_kg, water_kg, freezing_range_k):  # type: ignore[no
     """Temperature [degC] at which solids and water hold ``heat_j``; inverse of heat_content."""
     warm_j_k = dry_kg * DRY_HEAT_J_KGK + water_kg * WATER_HEAT_J_KGK
     if heat_j >= 0.0:
-        return heat_j / warm_j_k if warm_j_k > 0.0 else 0.0
+        # In a chain of cells the heat is known last: the division need not wait for it.
+        return heat_j * (1.0 / warm_j_k) if warm_j_k > 0.0 else 0.0
     mush_j_k = warm_j_k + water_kg * FUSION_J_KG / freezing_range_k
     if heat_j >= -mush_j_k * freezing_range_k:
         return heat_j / mush_j_k

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from bedlore.bed.jit import model
 from bedlore.bed.layout import Floats, Herd, Parameters
-from bedlore.bed.worm_responses import clip01, growth_response, pace_response
+from bedlore.bed.worm_responses import clip01, growth_at, growth_law, pace_response
 
 LN_2 = 0.6931471805599453
 HOSTILE_QUALITY = 0.25  # below this the best cells of a zone are worth fleeing
@@ -28,8 +28,9 @@ def zone_pace(p: Parameters, temp_c: float) -> float:
     fade = clip01((temp_c - COLD_END_C) / (COLD_START_C - COLD_END_C))
     if fade == 0.0:
         return 0.0
-    pace = pace_response(p, temp_c, growth_response(p, temp_c))
-    return fade * pace / max(growth_response(p, 20.0), 0.1)
+    law = growth_law(p)
+    pace = pace_response(p, temp_c, growth_at(law, temp_c))
+    return fade * pace / max(growth_at(law, 20.0), 0.1)
 
 
 @model
@@ -141,12 +142,12 @@ def move_between_zones(
     links: NDArray[np.int64],
     appeal: Floats,
     threat: Floats,
-    warmth_c: Floats,
+    pace: Floats,
     dt_h: float,
 ) -> None:
     """Move worms along ``links`` [L, 2] of neighbouring zones for ``dt_h`` hours, in place.
 
-    ``appeal``, ``threat`` [Z] are from `zone_appeal`, ``warmth_c`` [Z] from `spread_over_cells`.
+    ``appeal``, ``threat`` [Z] are from `zone_appeal`, ``pace`` [Z] from `zone_pace`.
     """
     dt_d = dt_h / 24.0
     for k in range(links.shape[0]):
@@ -155,5 +156,5 @@ def move_between_zones(
         better = (appeal[b] - appeal[a]) / max(appeal[a], appeal[b], LEAST_APPEAL)
         fear_a = max(threat[a] - threat[b], 0.0)
         fear_b = max(threat[b] - threat[a], 0.0)
-        move_along(p, herd, a, b, better, fear_a, zone_pace(p, warmth_c[a]), dt_d)
-        move_along(p, herd, b, a, -better, fear_b, zone_pace(p, warmth_c[b]), dt_d)
+        move_along(p, herd, a, b, better, fear_a, pace[a], dt_d)
+        move_along(p, herd, b, a, -better, fear_b, pace[b], dt_d)

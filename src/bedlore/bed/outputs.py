@@ -19,7 +19,7 @@ from bedlore.bed.jit import model
 from bedlore.bed.layout import COCOON_STEPS, Herd
 from bedlore.bed.living import WET_PER_CARBON
 from bedlore.bed.matter import DRY_PER_CARBON
-from bedlore.bed.worms import living_extremes
+from bedlore.bed.spread import living_extremes
 
 OUTPUT_NAMES = (
     "temp_probe_c", "temp_coldest_c", "temp_warmest_c", "temp_mean_c",

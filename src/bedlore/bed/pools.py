@@ -33,12 +33,6 @@ def times(a, factor):  # type: ignore[no-untyped-def]
 
 
 @model
-def plus(a, b):  # type: ignore[no-untyped-def]
-    """``a`` and ``b``, pool by pool."""
-    return a[0] + b[0], a[1] + b[1], a[2] + b[2], a[3] + b[3]
-
-
-@model
 def minus(a, b):  # type: ignore[no-untyped-def]
     """``a`` less ``b``, pool by pool."""
     return a[0] - b[0], a[1] - b[1], a[2] - b[2], a[3] - b[3]

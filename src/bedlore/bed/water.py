@@ -109,9 +109,10 @@ def even_out(p, cells: Cells, work: Work, z):  # type: ignore[no-untyped-def]
             continue
         held_a = work.held_kg[z, c]
         held_b = work.held_kg[z, c + 1]
-        # share x (water_a / held_a - water_b / held_b) x held_a held_b / (held_a + held_b)
+        # share x (water_a / held_a - water_b / held_b) x held_a held_b / (held_a + held_b); the
+        # division does not wait for the water that the cell above has just let down.
         gap = cells.water_kg[z, c] * held_b - cells.water_kg[z, c + 1] * held_a
-        moving = share * gap / (held_a + held_b)
+        moving = gap * (share / (held_a + held_b))
         if gap > 0.0:
             _pass_down(p, cells, work, z, c, z, c + 1, moving)
         elif cells.water_kg[z, c] < held_a:

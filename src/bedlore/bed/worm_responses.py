@@ -10,6 +10,9 @@ import math
 from bedlore.bed.jit import model
 from bedlore.bed.layout import Parameters
 
+# Coldest and warmest of a response to temperature, and the line its cubic is divided by.
+Cardinal = tuple[float, float, float, float]
+
 GATE_PER_K = 0.2  # the full curve is reached 5 K above the gate
 
 
@@ -20,16 +23,26 @@ def clip01(x: float) -> float:
 
 
 @model
-def cardinal(t: float, tmin: float, topt: float, tmax: float) -> float:
-    """Return the cardinal temperature response 0..1 (Rosso et al. 1993, CTMI).
+def cardinal(tmin: float, topt: float, tmax: float) -> Cardinal:
+    """Return the cardinal temperature law (Rosso et al. 1993, CTMI) for `cardinal_at`.
 
-    ``topt`` as `optimum` gives it.
+    Its divisor, in the form of the paper ``rise (rise (t - topt) - (topt - tmax)(topt + tmin -
+    2 t))`` with rise = topt - tmin, is a straight line in t - tmin: the last two are its start
+    and slope.
     """
-    if t <= tmin or t >= tmax:
-        return 0.0
+    topt = optimum(tmin, topt, tmax)
     rise = topt - tmin
-    above = (t - tmax) * (t - tmin) * (t - tmin)
-    return above / (rise * (rise * (t - topt) - (topt - tmax) * (topt + tmin - 2.0 * t)))
+    fall = tmax - topt
+    return tmin, tmax, rise * rise * (fall - rise), rise * (rise - 2.0 * fall)
+
+
+@model
+def cardinal_at(law: Cardinal, t: float) -> float:
+    """Return the response 0..1 to temperature ``t`` by a law of `cardinal`."""
+    above = t - law[0]
+    if above <= 0.0 or t >= law[1]:
+        return 0.0
+    return (t - law[1]) * above * above / (law[2] + law[3] * above)
 
 
 @model
@@ -39,37 +52,22 @@ def optimum(tmin: float, topt: float, tmax: float) -> float:
 
 
 @model
-def growth_limits(p: Parameters) -> tuple[float, float, float, float]:
-    """Return the gate and the cardinal temperatures of growth and feeding."""
-    tmin, tmax = p["worm_grow_tmin_c"], p["worm_grow_tmax_c"]
-    return p["worm_gate_c"], tmin, optimum(tmin, p["worm_grow_topt_c"], tmax), tmax
+def growth_law(p: Parameters) -> tuple[float, Cardinal]:
+    """Return the gate and the cardinal law of growth and feeding."""
+    law = cardinal(p["worm_grow_tmin_c"], p["worm_grow_topt_c"], p["worm_grow_tmax_c"])
+    return p["worm_gate_c"], law
 
 
 @model
-def growth_at(limits: tuple[float, float, float, float], temp_c: float) -> float:
+def growth_at(law: tuple[float, Cardinal], temp_c: float) -> float:
     """Return the response 0..1 of growth and feeding to temperature."""
-    gate = clip01((temp_c - limits[0]) * GATE_PER_K)
-    return gate * cardinal(temp_c, limits[1], limits[2], limits[3])
+    return clip01((temp_c - law[0]) * GATE_PER_K) * cardinal_at(law[1], temp_c)
 
 
 @model
-def growth_response(p: Parameters, temp_c: float) -> float:
-    """Return the response 0..1 of growth and feeding to temperature."""
-    return growth_at(growth_limits(p), temp_c)
-
-
-@model
-def laying_limits(p: Parameters) -> tuple[float, float, float]:
-    """Return the cardinal temperatures of laying."""
-    tmin, tmax = p["worm_lay_tmin_c"], p["worm_lay_tmax_c"]
-    return tmin, optimum(tmin, p["worm_lay_topt_c"], tmax), tmax
-
-
-@model
-def laying_response(p: Parameters, temp_c: float) -> float:
-    """Return the response 0..1 of laying to temperature."""
-    tmin, topt, tmax = laying_limits(p)
-    return cardinal(temp_c, tmin, topt, tmax)
+def laying_law(p: Parameters) -> Cardinal:
+    """Return the cardinal law of laying."""
+    return cardinal(p["worm_lay_tmin_c"], p["worm_lay_topt_c"], p["worm_lay_tmax_c"])
 
 
 @model

@@ -13,25 +13,16 @@ import numpy as np
 from bedlore.bed.incubation import advance_cocoons, incubation_warmth
 from bedlore.bed.jit import model
 from bedlore.bed.layout import COCOON_STEPS, Floats, Herd, Parameters, Surroundings
+from bedlore.bed.spread import sense_cells, spread_over_cells
 from bedlore.bed.worm_responses import (
-    ammonia_limits,
-    ammonia_response,
-    cardinal,
+    cardinal_at,
     clip01,
     cocoon_hazard,
     food_response,
     gone,
-    growth_at,
-    growth_limits,
     half_food,
     laying_age,
-    laying_limits,
-    moisture_limits,
-    moisture_response,
-    oxygen_response,
-    pace_response,
-    preference,
-    preference_limits,
+    laying_law,
     worm_hazard,
 )
 
@@ -53,94 +44,7 @@ FLOW_SIZE = 13
 
 FEW = 1e-9  # fewer worms than this are written off as dead
 EMPTY_QUALITY_KG = 1e-9
-LEAST_SHARE = 1e-20  # less of a zone's worms than this is none; keeps clear of denormals
-SLOWEST_SPREAD = 0.05  # chilled worms still creep
 STARVING_HATCHLING = 0.6  # of the mass at hatching
-
-
-# --- Where the worms are -----------------------------------------------------------------------
-
-
-@model
-def sense_cells(p: Parameters, around: Surroundings) -> None:
-    """Write how each cell suits worms: ``comfort``, ``pace`` and ``liking`` of ``around``."""
-    cells = len(around.temp_c)
-    # Read once what each short loop needs: the compiler then does several cells in one go.
-    growth = growth_limits(p)
-    for c in range(cells):
-        around.pace[c] = growth_at(growth, around.temp_c[c])
-    oxygen = p["worm_oxygen_full"]
-    moisture = moisture_limits(p)
-    ammonia = ammonia_limits(p)
-    for c in range(cells):
-        around.comfort[c] = (
-            around.reach[c]
-            * oxygen_response(oxygen, around.oxygen_factor[c])
-            * moisture_response(moisture, around.moisture_frac[c])
-            * ammonia_response(ammonia, around.ammonia_mg_g[c])
-        )
-    liked = preference_limits(p)
-    for c in range(cells):
-        around.liking[c] = around.comfort[c] * preference(liked, around.temp_c[c])
-
-
-@model
-def spread_over_cells(
-    p: Parameters, where: Floats, zone: int, around: Surroundings, area_m2: float, dt_h: float
-) -> tuple[float, float]:
-    """Let the worms of a zone drift toward its better cells; return its quality and warmth.
-
-    Row ``zone`` of ``where`` [Z, C] is changed in place: from each cell a share leaves, brisker
-    in a warm zone and out of bad cells, and settles by thickness, squared quality (comfort x
-    preferred temperature) and food. None settle where ``reach`` is 0. Returns the quality 0..1
-    of the cells worms would choose and their temperature, degC; (0, mean) where nothing can be
-    lived in.
-    """
-    cells = where.shape[1]
-    total = quality = warmth = pace = restless = held = 0.0
-    pull = p["worm_food_pull"]
-    half_food_kg = half_food(p, area_m2)
-    for c in range(cells):
-        liking = around.liking[c]
-        food_kg = around.food_kg[c] * around.comfort[c] * around.food_quality[c]
-        draw = (liking * liking + 1e-6) * (1.0 + pull * food_response(half_food_kg, food_kg))
-        around.draw[c] = draw * around.thickness_m[c] * around.reach[c]
-    for c in range(cells):
-        liking = around.liking[c]
-        draw = around.draw[c]
-        total += draw
-        quality += draw * liking
-        warmth += draw * around.temp_c[c]
-        held += where[zone, c]
-        pace += where[zone, c] * pace_response(p, around.temp_c[c], around.pace[c])
-        restless += where[zone, c] * (4.0 - 3.0 * liking)
-    if total <= 0.0:
-        return 0.0, float(np.mean(around.temp_c))
-    share = 1.0 / total
-    # One pace for all: were the warm ones quicker to leave, worms would pile up in the cold.
-    brisk = min(dt_h / p["worm_spread_h"] * max(pace, SLOWEST_SPREAD), 0.25)
-    # An empty row (a new zone) starts at once where worms would choose to be.
-    arriving = (1.0 - held + brisk * restless) * share
-    for c in range(cells):
-        stay = 1.0 - brisk * (4.0 - 3.0 * around.liking[c])
-        here = where[zone, c] * stay + arriving * around.draw[c]
-        where[zone, c] = here if here > LEAST_SHARE else 0.0
-    return quality * share, warmth * share
-
-
-@model
-def living_extremes(where: Floats, temp_c: Floats) -> tuple[float, float]:
-    """Return the coldest and warmest temperature, degC, of cells holding over 2 % of the worms."""
-    low = np.inf
-    high = -np.inf
-    for c in range(len(where)):
-        if where[c] > 0.02:
-            low = min(low, temp_c[c])
-            high = max(high, temp_c[c])
-    return low, high
-
-
-# --- One hour of life --------------------------------------------------------------------------
 
 
 @model
@@ -149,7 +53,7 @@ def worm_climate(
 ) -> tuple[float, float, float]:
     """Return growth and laying responses 0..1 and hazard 1/d, averaged over where worms live."""
     growth = lay = hazard = 0.0
-    tmin, topt, tmax = laying_limits(p)
+    laying = laying_law(p)
     for c in range(where.shape[1]):
         share = where[zone, c]
         if share < 1e-4:
@@ -157,7 +61,7 @@ def worm_climate(
         temp_c = around.temp_c[c]
         at_ease = share * around.comfort[c]
         growth += at_ease * around.pace[c]
-        lay += at_ease * cardinal(temp_c, tmin, topt, tmax)
+        lay += at_ease * cardinal_at(laying, temp_c)
         hazard += share * worm_hazard(
             p,
             temp_c,
@@ -199,23 +103,25 @@ def forage(around: Surroundings) -> tuple[float, float]:
 
 
 @model
+def busyness(p: Parameters, food: float, quality: float) -> float:
+    """Return how fast all goes in a worm, 0..1: hungry ones burn less, poor food slows them."""
+    rest = p["worm_rest_share"]
+    return (rest + (1.0 - rest) * food) * (1.0 - food * (1.0 - quality))
+
+
+@model
 def build_and_burn(
-    p: Parameters, n: float, kg: float, pace: float, food: float, quality: float, dt_d: float
+    n: float, kg: float, built_per_g: float, burnt_share: float
 ) -> tuple[float, float, float]:
     """Return mass built kg, mass burnt kg and the sum of m^(2/3) in g, for ``n`` equal worms.
 
-    ``pace`` is temperature x comfort, ``food`` the food response and ``quality`` that of the food,
-    each 0..1. Poor food fills worms and slows all they do; hungry ones burn less.
+    ``built_per_g`` kg are built for each g^(2/3), ``burnt_share`` of the mass is burnt.
     """
     if n <= 0.0:
         return 0.0, 0.0, 0.0
     length = np.cbrt(1000.0 * kg / n)
     surface = n * length * length
-    built = 0.003 * p["worm_growth_rate"] * food * quality * pace * surface * dt_d
-    rest = p["worm_rest_share"]
-    busy = (rest + (1.0 - rest) * food) * (1.0 - food * (1.0 - quality))
-    burnt = 3.0 * p["worm_upkeep_rate"] * busy * pace * kg * dt_d
-    return built, min(burnt, 0.5 * kg), surface
+    return built_per_g * surface, min(burnt_share, 0.5) * kg, surface
 
 
 @model
@@ -241,17 +147,16 @@ def condition(p: Parameters, food: float, quality: float) -> float:
 
     The cube of this is the mass that is sustained, against the mass when fully fed.
     """
-    rest = p["worm_rest_share"]
-    busy = (rest + (1.0 - rest) * food) * (1.0 - food * (1.0 - quality))
-    return food * quality / busy
+    return food * quality / busyness(p, food, quality)
 
 
 @model
 def starvation(p: Parameters, n: float, kg: float, thin_g: float) -> float:
     """Return the death rate, 1/d, of ``n`` worms of ``kg`` that starve below ``thin_g`` each."""
-    if n <= 0.0:
+    bound_kg = 0.001 * thin_g * n
+    if kg >= bound_kg:
         return 0.0
-    return p["worm_starve_rate"] * clip01(2.0 - 2000.0 * kg / (n * thin_g))
+    return p["worm_starve_rate"] * min(2.0 - 2.0 * kg / bound_kg, 1.0)
 
 
 @model
@@ -274,15 +179,17 @@ def feed_and_grow(
     """
     within_reach, quality = meal
     food = food_response(half_food(p, area_m2), within_reach * quality)
-    young_pace = growth * p["worm_young_pace"]
+    young = p["worm_young_pace"]
+    built = 0.003 * p["worm_growth_rate"] * food * quality * growth * dt_d
+    burnt = 3.0 * p["worm_upkeep_rate"] * busyness(p, food, quality) * growth * dt_d
     built_h, burnt_h, surface_h = build_and_burn(
-        p, herd.hatchling_n[zone], herd.hatchling_kg[zone], young_pace, food, quality, dt_d
+        herd.hatchling_n[zone], herd.hatchling_kg[zone], young * built, young * burnt
     )
     built_j, burnt_j, surface_j = build_and_burn(
-        p, herd.juvenile_n[zone], herd.juvenile_kg[zone], growth, food, quality, dt_d
+        herd.juvenile_n[zone], herd.juvenile_kg[zone], built, burnt
     )
     built_a, burnt_a, surface_a = build_and_burn(
-        p, herd.adult_n[zone], herd.adult_kg[zone], growth, food, quality, dt_d
+        herd.adult_n[zone], herd.adult_kg[zone], built, burnt
     )
     herd.hatchling_kg[zone] += built_h - burnt_h
     herd.juvenile_kg[zone] += built_j - burnt_j
@@ -307,16 +214,18 @@ def die_one_hour(
     zone: int,
     hazard: float,
     hardship: float,
+    newborn_kg: float,
     dt_d: float,
     flow: Floats,
 ) -> None:
     """Take the dead of each stage out of a zone; the last few of a stage go together.
 
-    ``hazard`` 1/d is common to all, ``hardship`` 1/d that of the young alone.
+    ``hazard`` 1/d is common to all, ``hardship`` 1/d that of the young alone; ``newborn_kg`` is
+    what `hatchling_kg` returns.
     """
     n = herd.hatchling_n[zone]
     kg = herd.hatchling_kg[zone]
-    thin_g = STARVING_HATCHLING * 1000.0 * hatchling_kg(p)
+    thin_g = STARVING_HATCHLING * 1000.0 * newborn_kg
     share = gone(p["worm_die_hatchling"] + hazard + hardship + starvation(p, n, kg, thin_g), dt_d)
     if n < FEW:
         share = 1.0
@@ -327,7 +236,7 @@ def die_one_hour(
 
     n = herd.juvenile_n[zone]
     kg = herd.juvenile_kg[zone]
-    thin_g = 1000.0 * hatchling_kg(p)
+    thin_g = 1000.0 * newborn_kg
     share = gone(p["worm_die_juvenile"] + hazard + hardship + starvation(p, n, kg, thin_g), dt_d)
     if n < FEW:
         share = 1.0
@@ -489,7 +398,7 @@ def live_one_hour(
     room = elbow_room(p, crowd_kg_m2)
     hardship = p["worm_hungry_rate"] * clip01(1.0 - fed / p["worm_hungry_below"])
     hardship = growth * (hardship + p["worm_crowd_rate"] * (1.0 - room))
-    die_one_hour(p, herd, zone, hazard, hardship, dt_d, flow)
+    die_one_hour(p, herd, zone, hazard, hardship, hatchling_kg(p), dt_d, flow)
     come_of_age(p, herd, zone, growth, dt_d, flow)
     lay_one_hour(p, herd, zone, laying * room, fed, lying_n, dt_d, flow)
 

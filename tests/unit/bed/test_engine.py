@@ -8,6 +8,7 @@ import pytest
 from bedlore.bed import plan
 from bedlore.bed.audit import imbalances
 from bedlore.bed.build import bed_geometry, cell_count
+from bedlore.bed.cells import POOLS
 from bedlore.bed.engine import State, empty_state, simulate
 from bedlore.facts.feedstocks import load
 from bedlore.facts.parameters import defaults, draw
@@ -89,6 +90,43 @@ def test_insulation_and_mat_warm_a_winter_bed() -> None:
     assert mean_c(heated) > mean_c(plain) + 3.0
 
 
+def test_a_mat_keeps_its_power_when_zones_are_empty() -> None:
+    """The mat is laid under what is filled; its heat is in the balance, hour by hour in full."""
+    bed = two_sided(heat_mat={"watts": 60, "setpoint_c": 30})
+    filled = start_rows(2)  # of four quarters; the thermostat's own is empty
+    mats = [plan.set_mat(0, z, True, 30.0) for z in range(4)]
+    before, run, params = run_bed(bed, filled + mats, mean_c=2.0, hours=240)
+    energy_j = run.total("mat_energy_j")
+    assert energy_j[:, 2:].max() == 0.0
+    np.testing.assert_allclose(energy_j[:, :2], 30.0 * 240 * 3600.0)
+    np.testing.assert_array_equal(run.total("heat_mat_j"), energy_j)
+    assert np.abs(imbalances(before, run, params)["heat"]).max() < 1e-9
+
+
+@pytest.mark.parametrize(("filled", "heated"), [((1, 2), 2), ((0, 1), 1)])
+def test_a_mat_below_a_stack_heats_its_lowest_tray(filled: tuple[int, ...], heated: int) -> None:
+    bed = stack(heat_mat={"watts": 20, "setpoint_c": 30})
+    rows = [row for row in start_rows(3) if row[plan.acts.ZONE] in filled]
+    rows += [plan.set_mat(0, z, True, 30.0) for z in range(3)]
+    _, run, _ = run_bed(bed, rows, mean_c=2.0, hours=48)
+    expected_j = np.zeros(3)
+    expected_j[heated] = 20.0 * 48 * 3600.0
+    np.testing.assert_allclose(run.total("mat_energy_j"), np.tile(expected_j, (3, 1)))
+
+
+def test_worms_without_nitrogen_build_nothing() -> None:
+    """Twelve kg/m2 of worms on feed without nitrogen: they live on the nitrogen of their dead."""
+    bed = two_sided()
+    feed = [plan.add_material(0, z, [(load()["food_mixed_kitchen"], 12.0, 0.75)]) for z in range(4)]
+    for row in feed:
+        row[plan.acts.NITROGEN : plan.acts.NITROGEN + POOLS] = 0.0
+    worms = [plan.stock(0, z, 12.0 * bed.area_m2 / 4) for z in range(4)]
+    before, run, params = run_bed(bed, feed + worms, mean_c=25.0, hours=240)
+    for what, gap in imbalances(before, run, params).items():
+        assert np.abs(gap).max() < 1e-9, what
+    assert run.series("worms_kg")[:, -1].max() < 1.05 * 12.0 * bed.area_m2 / 4
+
+
 def test_threads_do_not_change_a_bit() -> None:
     bed = two_sided()
     rows = plan.in_order(start_rows(4))
@@ -151,3 +189,10 @@ def test_a_run_in_two_pieces_repeats_the_whole_one() -> None:
     )  # fmt: skip
     for name, array in whole.state.arrays().items():
         assert np.array_equal(array, rest.state.arrays()[name]), name
+@pytest.mark.parametrize("sets", [0, 2, 4])
+def test_as_many_sets_of_parameters_as_members_are_asked_for(sets: int) -> None:
+    with pytest.raises(ValueError, match=f"{sets} sets of parameters for 3 members"):
+        simulate(bed_geometry(two_sided()), draw(4, 1)[:sets], empty_state(3, 4, 12), year_air(5),
+                 plan.in_order([]))  # fmt: skip
+
+

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from bedlore.bed import movement, worms
+from bedlore.bed import movement, spread, worms
 from bedlore.bed.layout import Herd, Surroundings
 from tests.unit.bed.worm_cases import DEFAULTS as P
 from tests.unit.bed.worm_cases import pleasant, record, settled, worm_kg
@@ -17,15 +17,16 @@ LINK = np.array([[0, 1]])
 def move(herd: Herd, around: list[Surroundings], days: float, links: np.ndarray = LINK) -> None:
     """Let a herd whose life stands still move between zones that stay as they are."""
     zones = len(around)
-    appeal, threat, warmth_c = np.zeros(zones), np.zeros(zones), np.zeros(zones)
+    appeal, threat, pace = np.zeros(zones), np.zeros(zones), np.zeros(zones)
     for _ in range(round(24 * days)):
         for z, place in enumerate(around):
-            worms.sense_cells(P, place)
-            quality, warmth_c[z] = worms.spread_over_cells(P, herd.where, z, place, AREA_M2, 1.0)
+            spread.sense_cells(P, place)
+            quality, warmth_c = spread.spread_over_cells(P, herd.where, z, place, AREA_M2, 1.0)
+            pace[z] = movement.zone_pace(P, warmth_c)
             appeal[z], threat[z] = movement.zone_appeal(
                 P, worms.forage(place), quality, AREA_M2
             )
-        movement.move_between_zones(P, herd, links, appeal, threat, warmth_c, 1.0)
+        movement.move_between_zones(P, herd, links, appeal, threat, pace, 1.0)
 
 
 def left(temp_c: float, days: float, unfed_kg: float = 0.0) -> float:
@@ -120,9 +121,9 @@ def test_they_pass_through_a_chain_of_zones() -> None:
 def test_compiled_movement_equals_plain() -> None:
     numba = pytest.importorskip("numba")
 
-    def run(p, herd, links, appeal, threat, warmth_c):  # type: ignore[no-untyped-def]
+    def run(p, herd, links, appeal, threat, pace):  # type: ignore[no-untyped-def]
         for _ in range(500):
-            movement.move_between_zones(p, herd, links, appeal, threat, warmth_c, 1.0)
+            movement.move_between_zones(p, herd, links, appeal, threat, pace, 1.0)
 
     results = []
     for function in (run, numba.njit(error_model="numpy")(run)):

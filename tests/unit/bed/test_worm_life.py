@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numba import njit
 
-from bedlore.bed import worms
+from bedlore.bed import spread, worms
 from bedlore.bed.layout import Herd, Surroundings, new_herd
 from tests.unit.bed.worm_cases import DEFAULTS as P
 from tests.unit.bed.worm_cases import pleasant, record, settled, worm_kg
@@ -118,32 +118,32 @@ def test_the_last_few_are_written_off_with_their_mass() -> None:
 # --- Where they go -----------------------------------------------------------------------------
 
 
-def spread(herd: Herd, around: Surroundings, hours: int) -> np.ndarray:
-    worms.sense_cells(P, around)
+def gather(herd: Herd, around: Surroundings, hours: int) -> np.ndarray:
+    spread.sense_cells(P, around)
     for _ in range(hours):
-        worms.spread_over_cells(P, herd.where, 0, around, AREA_M2, 1.0)
+        spread.spread_over_cells(P, herd.where, 0, around, AREA_M2, 1.0)
     return herd.where[0]
 
 
 def test_they_gather_at_food_overnight_and_not_at_once() -> None:
     around = pleasant(food_kg=0.0)
     around.food_kg[0] = 1.0
-    assert spread(settled(), around, 2)[0] < 0.35
-    assert spread(settled(), around, 16)[0] > 0.5
+    assert gather(settled(), around, 2)[0] < 0.35
+    assert gather(settled(), around, 16)[0] > 0.5
 
 
 def test_they_leave_hot_sour_and_dry_cells() -> None:
     for field, value in (("temp_c", 34.0), ("oxygen_factor", 0.02), ("ammonia_mg_g", 1.2)):
         around = pleasant()
         getattr(around, field)[:3] = value
-        where = spread(settled(), around, 24)
+        where = gather(settled(), around, 24)
         assert where[:3].sum() < 0.03, field
 
 
 def test_chilled_worms_creep_to_the_warmer_cells() -> None:
     around = pleasant()
     around.temp_c[:] = [0.0, 1.0, 2.0, 4.0, 7.0, 9.0]
-    where = spread(settled(), around, 24 * 5)
+    where = gather(settled(), around, 24 * 5)
     assert where[4] + where[5] > 0.5
     assert np.all(np.diff(where) > 0)
 
@@ -152,7 +152,7 @@ def test_none_enter_where_none_can_live() -> None:
     around, herd = pleasant(), settled()
     around.reach[4:] = 0.0
     herd.where[0] = [1, 0, 0, 0, 0, 0]
-    where = spread(herd, around, 100)
+    where = gather(herd, around, 100)
     assert np.all(where[4:] == 0.0)
     assert where.sum() == pytest.approx(1.0, abs=1e-15)
 
@@ -160,8 +160,8 @@ def test_none_enter_where_none_can_live() -> None:
 def test_nowhere_to_go_leaves_them_where_they_are() -> None:
     around, herd = pleasant(), settled()
     around.reach[:] = 0.0
-    worms.sense_cells(P, around)
-    assert worms.spread_over_cells(P, herd.where, 0, around, AREA_M2, 1.0) == (0.0, 20.0)
+    spread.sense_cells(P, around)
+    assert spread.spread_over_cells(P, herd.where, 0, around, AREA_M2, 1.0) == (0.0, 20.0)
     assert np.all(herd.where == 1 / 6)
 
 
@@ -179,7 +179,7 @@ def test_splitting_the_cells_finer_changes_little() -> None:
 
 def test_living_extremes_pass_over_cells_hardly_used() -> None:
     where = np.array([0.01, 0.5, 0.47, 0.02])
-    assert worms.living_extremes(where, np.array([-3.0, 5.0, 9.0, 40.0])) == (5.0, 9.0)
+    assert spread.living_extremes(where, np.array([-3.0, 5.0, 9.0, 40.0])) == (5.0, 9.0)
 
 
 # --- Compiled ----------------------------------------------------------------------------------

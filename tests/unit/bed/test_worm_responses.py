@@ -32,12 +32,14 @@ INCUBATION_D = [(10, 123), (12, 78), (15, 51), (18, 37), (20, 32), (22, 28), (25
 
 @pytest.mark.parametrize(("temp_c", "expected"), GROWTH)
 def test_growth(temp_c: float, expected: float) -> None:
-    assert worms.growth_response(P, float(temp_c)) == pytest.approx(expected, abs=0.0075)
+    found = worms.growth_at(worms.growth_law(P), float(temp_c))
+    assert found == pytest.approx(expected, abs=0.0075)
 
 
 @pytest.mark.parametrize(("temp_c", "expected"), LAYING)
 def test_laying(temp_c: float, expected: float) -> None:
-    assert worms.laying_response(P, float(temp_c)) == pytest.approx(expected, abs=0.0075)
+    found = worms.cardinal_at(worms.laying_law(P), float(temp_c))
+    assert found == pytest.approx(expected, abs=0.0075)
 
 
 @pytest.mark.parametrize(("temp_c", "days"), INCUBATION_D)
@@ -48,7 +50,7 @@ def test_incubation(temp_c: float, days: float) -> None:
 
 @pytest.mark.parametrize("temp_c", [-20.0, -3.0, 3.0, 35.0, 50.0])
 def test_no_growth_outside_the_limits(temp_c: float) -> None:
-    assert worms.growth_response(P, temp_c) == 0.0
+    assert worms.growth_at(worms.growth_law(P), temp_c) == 0.0
 
 
 @pytest.mark.parametrize(
@@ -122,10 +124,10 @@ def test_the_cardinal_law_stays_within_its_bounds_for_any_optimum() -> None:
     """Beliefs move; an optimum below the middle of the range gives a parabola, never a pole."""
     temps = np.linspace(-5.0, 45.0, 501)
     for topt in (5.0, 12.0, 17.5, 19.4, 22.0, 30.0):
-        best = worms.optimum(5.0, topt, 35.0)
-        found = np.array([worms.cardinal(t, 5.0, best, 35.0) for t in temps])
+        law = worms.cardinal(5.0, topt, 35.0)
+        found = np.array([worms.cardinal_at(law, t) for t in temps])
         assert found.min() >= 0.0
         assert found.max() <= 1.0 + 1e-12
-    best = worms.optimum(5.0, 12.0, 35.0)
-    middle = [worms.cardinal(t, 5.0, best, 35.0) for t in (12.5, 20.0, 27.5)]
+    law = worms.cardinal(5.0, 12.0, 35.0)
+    middle = [worms.cardinal_at(law, t) for t in (12.5, 20.0, 27.5)]
     assert middle == pytest.approx([0.75, 1.0, 0.75])
