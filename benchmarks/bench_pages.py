@@ -106,7 +106,7 @@ def main() -> None:
              "PostgreSQL, processor ms", "kB compressed")  # fmt: skip
     left = sorted(on_file.keys() - pages)
     body = (f"200,000 entries, 50 beds, 10 years; {CALLS} calls each. At most 150 ms is wanted.\n\n"
-            f"{table(heads, rows)}\nNot pages to measure here (they lead elsewhere, or there is"
+            f"{table(heads, rows)}\n\nNot pages to measure here (they lead elsewhere, or there is"
             f" nothing to show): {', '.join(left)}; downloads of the whole log:"
             f" {', '.join(sorted(NOT_PAGES - {'sign-out'}))}.\n")  # fmt: skip
     file_section("Pages over a long log", body)
