@@ -17,7 +17,17 @@ from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
 from bedlore.decide.words import odds_short, odds_words
 from bedlore.farm.log import Probe, Squeeze
-from bedlore.say import Said, listed, message, on_day, say, say_many, sentences, whole
+from bedlore.say import (
+    Said,
+    limit_temp,
+    listed,
+    message,
+    on_day,
+    say,
+    say_many,
+    sentences,
+    whole,
+)
 
 # What a handful does when squeezed, by moisture (assumed; damp sponge 70-85 %, from memory).
 SQUEEZE_WORDS = (
@@ -74,7 +84,7 @@ def _headline(case: Case, found: Findings, cold: bool, hot: bool) -> str:
         said.insert(0, say("Nothing today."))
     feed = next((m for m in found.measures if m.name == "feed"), None)
     if cold and feed is not None and not feed.holds:
-        limit = case.speech.temp(case.limits.cold_c)
+        limit = limit_temp(case.limits.cold_c)
         said.append(say("Feed alone cannot hold this bed above {limit}.", limit=limit))
     if hot and feed is not None and feed.shift_k < 0.0:
         said.append(say("More feed would heat the bed further."))
@@ -208,12 +218,12 @@ Risk = Literal["cold", "hot", "sour"]
 
 
 def _risk_words(case: Case, risk: Risk) -> Said:
-    speech, limits = case.speech, case.limits
+    limits = case.limits
     match risk:
         case "cold":
-            return say("the coldest living place below {limit}", limit=speech.temp(limits.cold_c))
+            return say("the coldest living place below {limit}", limit=limit_temp(limits.cold_c))
         case "hot":
-            return say("the warmest living place above {limit}", limit=speech.temp(limits.hot_c))
+            return say("the warmest living place above {limit}", limit=limit_temp(limits.hot_c))
         case _:
             return say("a sour bed")
 

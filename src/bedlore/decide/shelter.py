@@ -30,7 +30,7 @@ from bedlore.decide.score import Score, effect, score
 from bedlore.decide.words import denominator_for, odds_short
 from bedlore.facts.building import MATERIALS
 from bedlore.outlook.ahead import Ahead
-from bedlore.say import Words, kelvin, litres, mass, on_day, say, temp
+from bedlore.say import Words, kelvin, limit_temp, litres, mass, on_day, say, temp
 from bedlore.weather.air import vapour_density_kg_m3
 
 MEMBERS = 60
@@ -341,11 +341,11 @@ def _words(case: Case, limit: Limit, ahead: Ahead, came: Effect) -> Words:
     if limit == "cold":
         return say("Cold ahead, worst about {day}: with nothing done the coldest living place goes"
                    " down to {worst}; below {line} in {odds} futures.", day=day,
-                   worst=temp(band[1]), line=temp(case.limits.cold_c),
+                   worst=temp(band[1]), line=limit_temp(case.limits.cold_c),
                    odds=odds_short(odds, members))  # fmt: skip
     return say("Heat ahead, worst about {day}: with nothing done the warmest living place goes up"
                " to {worst}; above {line} in {odds} futures.", day=day, worst=temp(band[1]),
-               line=temp(case.limits.hot_c), odds=odds_short(odds, members))  # fmt: skip
+               line=limit_temp(case.limits.hot_c), odds=odds_short(odds, members))  # fmt: skip
 
 
 def _cautions(limit: Limit, ways: list[Shelter]) -> tuple[Words, ...]:

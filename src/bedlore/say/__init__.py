@@ -5,7 +5,17 @@ English sentences in the code are the message ids of the catalogues in ``bedlore
 out at night is read by each in the own language and units. See docs/languages.md.
 """
 
-from bedlore.say.amounts import figures, kelvin, litres, mass, temp, temps, thickness, whole
+from bedlore.say.amounts import (
+    figures,
+    kelvin,
+    limit_temp,
+    litres,
+    mass,
+    temp,
+    temps,
+    thickness,
+    whole,
+)
 from bedlore.say.language import LANGUAGES, Listener, Units, listener, speaking
 from bedlore.say.said import (
     Said,
@@ -39,6 +49,7 @@ __all__ = [
     "from_text",
     "joined",
     "kelvin",
+    "limit_temp",
     "listed",
     "listener",
     "litres",

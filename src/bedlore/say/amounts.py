@@ -36,6 +36,12 @@ def whole(value: float) -> str:
     return str(round(value) + 0).replace("-", "−")
 
 
+def tenths(value: float) -> str:
+    """``value`` to a tenth, or as a whole number where it is one."""
+    text = f"{value:.1f}".removesuffix(".0").replace("-", "−")
+    return "0" if text == "−0" else decimal(text)
+
+
 def degrees(temp_c: float, units: Units) -> float:
     """A temperature [degC] as a number on the scale of ``units``."""
     return celsius_to_fahrenheit(temp_c) if units == "us" else temp_c
@@ -47,6 +53,17 @@ def degrees(temp_c: float, units: Units) -> float:
 def temp(temp_c: float) -> Said:
     """A temperature to the degree, since no more is known of a bed."""
     return Said({"temp_c": float(temp_c)})
+
+
+def limit_temp(temp_c: float) -> Said:
+    """A limit [degC] as the keeper set it: to a tenth where it is no whole degree."""
+    return Said({"limit_c": float(temp_c)})
+
+
+@way("limit_c")
+def _limit(kept: Mapping[str, Any]) -> str:
+    unit = _whole_degrees(0.0)[1]
+    return f"{tenths(degrees(kept['limit_c'], listener().units))} {unit}"
 
 
 @way("temp_c")

@@ -114,9 +114,9 @@ def risk_words(risk: str, limits: Mapping[str, Any], shown: Shown) -> str:
     """What a risk means: ``colder than 4 °C`` (anywhere that worms live)."""
     match risk:
         case "cold":
-            return say("colder than {limit}", limit=shown.temp(limits["cold_c"]))
+            return say("colder than {limit}", limit=shown.limit(limits["cold_c"]))
         case "hot":
-            return say("hotter than {limit}", limit=shown.temp(limits["hot_c"]))
+            return say("hotter than {limit}", limit=shown.limit(limits["hot_c"]))
         case "sour":
             return say("turning sour")
         case "dry":

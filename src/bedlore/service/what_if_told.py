@@ -13,7 +13,7 @@ from bedlore.facts import feedstocks
 from bedlore.facts.building import MATERIALS
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import Odds
-from bedlore.say import Said, kelvin, listed, mass, say, temp, thickness
+from bedlore.say import Said, kelvin, limit_temp, listed, mass, say, temp, thickness
 from bedlore.service.account import (
     Account,
     ahead_account,
@@ -146,8 +146,8 @@ def _words(found: WhatIf, farm: Farm) -> Iterator[str]:
 def _odds_words(found: WhatIf, farm: Farm) -> Iterator[str]:
     limits, members = farm.limits_of(found.bed), found.members
     risks = {
-        "cold": say("colder than {temp}", temp=temp(limits.cold_c)),
-        "hot": say("hotter than {temp}", temp=temp(limits.hot_c)),
+        "cold": say("colder than {temp}", temp=limit_temp(limits.cold_c)),
+        "hot": say("hotter than {temp}", temp=limit_temp(limits.hot_c)),
         "sour": say("turning sour"),
         "dry": say("too dry"),
         "wet": say("too wet"),

@@ -13,7 +13,7 @@ from bedlore.decide.words import denominator_for, odds_short
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.log import AnyEntry
 from bedlore.outlook.twin import RECENT_D
-from bedlore.say import capital, joined, kelvin, say, temp
+from bedlore.say import capital, joined, kelvin, limit_temp, say
 from bedlore.service.account import (
     action_account,
     advice_account,
@@ -90,8 +90,8 @@ def _rivals(advice: Advice, limits: Limits) -> Iterator[Account]:
 def _differences(rival: Effect, chosen: Effect, limits: Limits, members: int) -> Iterator[str]:
     """Each way in which a rival differs beyond what is noise."""
     for name, risk in (
-        ("cold", say("colder than {temp}", temp=temp(limits.cold_c))),
-        ("hot", say("hotter than {temp}", temp=temp(limits.hot_c))),
+        ("cold", say("colder than {temp}", temp=limit_temp(limits.cold_c))),
+        ("hot", say("hotter than {temp}", temp=limit_temp(limits.hot_c))),
         ("sour", say("turning sour")), ("dry", say("too dry")), ("wet", say("too wet")),
     ):  # fmt: skip
         theirs, ours = getattr(rival.odds, name), getattr(chosen.odds, name)

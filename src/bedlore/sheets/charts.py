@@ -61,20 +61,18 @@ def extremes_chart(bed: Told, shown: Shown, time_zone: str, width_px: int) -> st
     low, high = min(r["q05"] for r in cold), max(r["q95"] for r in warm)
     limits = _limit_rows(bed["limits"], shown, (low, high))
     marks = [row["at"] for row in limits]
-    layers: list[Spec] = []
+    areas, lines, names = list[Spec](), list[Spec](), list[Spec]()  # no band over another's line
     for rows, fill, colour, dash, words, edge, dy in (
         (cold, theme.COLD_BAND, theme.SKY, _SOLID, say("coldest place"), "q05", 16),
         (warm, theme.WARM_BAND, theme.CLAY, _DASHED, say("warmest place"), "q95", -10),
     ):
         place = rows[len(rows) // 3]
         name = {"when": place["when"], "at": place[edge], "words": words}  # just outside its band
-        layers += [
-            _layer("area", rows, "q05", "q95", color=fill, opacity=0.75),
-            _layer("line", rows, "q50", color=colour, strokeWidth=2.5, strokeDash=dash),
-            _words([name], dy, colour),
-        ]
+        areas.append(_layer("area", rows, "q05", "q95", color=fill, opacity=0.75))
+        lines.append(_layer("line", rows, "q50", color=colour, strokeWidth=2.5, strokeDash=dash))
+        names.append(_words([name], dy, colour))
     title = say("Where worms live [{degree}]", degree=shown.degree)
-    return _svg([*layers, *_limit_layers(limits)], _days(),
+    return _svg([*areas, *lines, *_limit_layers(limits), *names], _days(),
                 _scaled(title, _domain([low, *marks], [high, *marks])),
                 width_px, _height(width_px))  # fmt: skip
 
@@ -129,7 +127,7 @@ def harm_chart(harm: Told, limit_c: float, shown: Shown, width_px: int = 320) ->
     limit = shown.degrees(limit_c)
     domain = _domain([*(r["q05"] for r in rows), limit], [*(r["q95"] for r in rows), limit])
     title = say("Where worms live [{degree}]", degree=shown.degree)
-    words = say("your limit, {limit}", limit=shown.temp(limit_c))
+    words = say("your limit, {limit}", limit=shown.limit(limit_c))
     layers = [
         _layer("area", rows, "q05", "q95", color=theme.BAND_OUTER),
         _layer("line", rows, "q50", color=theme.INK, strokeWidth=2.5),
@@ -189,7 +187,7 @@ def _limit_rows(limits: Told, shown: Shown, reach: tuple[float, float]) -> Rows:
                        ("hot_c", message("your heat limit, {limit}"))):  # fmt: skip
         at = shown.degrees(limits[key])
         if reach[0] - margin <= at <= reach[1] + margin:
-            rows.append({"at": at, "words": say(words, limit=shown.temp(limits[key]))})
+            rows.append({"at": at, "words": say(words, limit=shown.limit(limits[key]))})
     return rows
 
 

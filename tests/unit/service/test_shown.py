@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bedlore.say import limit_temp, say, speaking
 from bedlore.service.shown import Shown, figures, whole
 
 METRIC, US = Shown("metric"), Shown("us")
@@ -67,3 +68,15 @@ def test_no_tenth_of_a_degree_anywhere(temp_c: float, shown: Shown) -> None:
 @given(st.text(max_size=200))
 def test_any_text_can_be_a_sentence(text: str) -> None:
     assert isinstance(US.sentence(text), str)
+
+
+def test_a_limit_is_told_as_it_was_set() -> None:
+    assert Shown("metric").limit(1.5) == "1.5 °C"
+    assert Shown("metric").limit(4.0) == "4 °C"
+    assert Shown("metric").limit(-0.04) == "0 °C"
+    assert Shown("us").limit(40 / 9) == "40 °F"
+    line = say("Feed alone cannot hold this bed above {limit}.", limit=limit_temp(1.5))
+    assert "1.5 °C" in Shown("metric").sentence(line)
+    assert "34.7 °F" in Shown("us").sentence(line)
+    with speaking("es"):
+        assert Shown("metric").limit(1.5) == "1,5 °C"
