@@ -82,6 +82,8 @@ def _headline(case: Case, found: Findings, cold: bool, hot: bool) -> str:
     said: list[str] = [found.action.words]
     if found.action.kind != "nothing" and found.action.on_day > 0:
         said.insert(0, say("Nothing today."))
+    if found.action.kind == "insulate":
+        said.append(say("It is not among what is on hand."))
     feed = next((m for m in found.measures if m.name == "feed"), None)
     if cold and feed is not None and not feed.holds:
         limit = limit_temp(case.limits.cold_c)
