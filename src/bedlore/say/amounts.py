@@ -36,15 +36,18 @@ def whole(value: float) -> str:
     return str(round(value) + 0).replace("-", "−")
 
 
-def tenths(value: float) -> str:
-    """``value`` to a tenth, or as a whole number where it is one."""
-    text = f"{value:.1f}".removesuffix(".0").replace("-", "−")
-    return "0" if text == "−0" else decimal(text)
-
-
 def degrees(temp_c: float, units: Units) -> float:
     """A temperature [degC] as a number on the scale of ``units``."""
     return celsius_to_fahrenheit(temp_c) if units == "us" else temp_c
+
+
+def limit_figure(temp_c: float, units: Units) -> str:
+    """A limit [degC] on the scale of ``units``, as the keeper set it: in whole degrees where it is
+    whole on either scale, else to a tenth."""
+    scales: tuple[Units, ...] = ("metric", "us")
+    is_whole = any(abs(on - round(on)) < 0.05 for on in (degrees(temp_c, u) for u in scales))
+    value = degrees(temp_c, units)
+    return whole(value) if is_whole else decimal(f"{value:.1f}".replace("-", "−"))
 
 
 # --- Kept amounts: said again in each reader's units -------------------------------------------
@@ -56,14 +59,14 @@ def temp(temp_c: float) -> Said:
 
 
 def limit_temp(temp_c: float) -> Said:
-    """A limit [degC] as the keeper set it: to a tenth where it is no whole degree."""
+    """A limit [degC] as the keeper set it (:func:`limit_figure`)."""
     return Said({"limit_c": float(temp_c)})
 
 
 @way("limit_c")
 def _limit(kept: Mapping[str, Any]) -> str:
     unit = _whole_degrees(0.0)[1]
-    return f"{tenths(degrees(kept['limit_c'], listener().units))} {unit}"
+    return f"{limit_figure(kept['limit_c'], listener().units)} {unit}"
 
 
 @way("temp_c")

@@ -75,6 +75,8 @@ def test_a_limit_is_told_as_it_was_set() -> None:
     assert Shown("metric").limit(4.0) == "4 °C"
     assert Shown("metric").limit(-0.04) == "0 °C"
     assert Shown("us").limit(40 / 9) == "40 °F"
+    assert Shown("us").limit(4.0) == "39 °F"
+    assert Shown("metric").limit(40 / 9) == "4 °C"
     line = say("Feed alone cannot hold this bed above {limit}.", limit=limit_temp(1.5))
     assert "1.5 °C" in Shown("metric").sentence(line)
     assert "34.7 °F" in Shown("us").sentence(line)
