@@ -67,7 +67,11 @@ def page_at(
     complained of."""
     client = Client()
     client.force_login(keeper)
-    cookie = client.cookies[settings.SESSION_COOKIE_NAME].value
+    # Signing in leaves the forms' secret too. Without it the first page and what its script asks
+    # for at once would each be given one, and a form sent under the other's is stale.
+    client.get("/phone/")
+    cookies = {name: client.cookies[name].value
+               for name in (settings.SESSION_COOKIE_NAME, settings.CSRF_COOKIE_NAME)}
     opened = []
 
     def page(size: str, **more: Any) -> Any:
@@ -75,8 +79,8 @@ def page_at(
         context = chromium.new_context(
             viewport={"width": width, "height": height}, base_url=live_server.url, **more
         )
-        context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie,
-                              "url": live_server.url}])  # fmt: skip
+        context.add_cookies([{"name": name, "value": value, "url": live_server.url}
+                             for name, value in cookies.items()])  # fmt: skip
         opened.append(context)
         tab = context.new_page()
         tab.said = []

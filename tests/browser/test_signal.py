@@ -137,7 +137,7 @@ def test_pages_open_again_without_a_signal_and_say_so(
     tab.get_by_role("button", name="Write it down for Sluice").wait_for()
     tab.goto("/")  # as the app on the home screen opens
     assert tab.url.endswith("/farms/mill/today/")
-    assert tab.locator("#carry", has_text="Its outlook was worked out on").is_visible()
+    tab.locator("#carry", has_text="Its outlook was worked out on").wait_for()
     assert not tab.locator(".age").is_visible()  # its hours were counted when it was stored
     tab.screenshot(path=pictures / "copy-phone.png")
     tab.goto("/farms/mill/build/")
