@@ -16,8 +16,7 @@ from bedlore.farm.load import load_farm
 from bedlore.farm.log import ENTRY, AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.service.book import Author
-from bedlore.service.morning import BedMorning, Morning
-from bedlore.service.nightly import keep_scores
+from bedlore.service.morning import BedMorning
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
 from bedlore.store.db.log_store import DbLog
@@ -29,9 +28,9 @@ from bedlore.store.db.models import (
     LogEntry,
     OutlookRun,
 )
-from bedlore.web import wiring
 from bedlore.web.leaves.ahead import draw_ahead
 from tests import morning_fake
+from tests.web.conftest import tell_morning
 
 BEDS, ENTRIES, YEARS = 50, 200_000, 10
 NOW = morning_fake.NOW
@@ -93,16 +92,9 @@ def make() -> tuple[FarmRow, Account]:
             LogEntry.objects.bulk_create(some, batch_size=500)
             some = []
     LogEntry.objects.bulk_create(some, batch_size=500)
-    beds = tuple(BedMorning(**vars(bed)) for bed in morning_fake.morning(farm).beds)
-    stores = wiring.stores_of(row)
-    keeping = stores.keeping
+    told = tell_morning(row)
     for day in range(YEARS * 365, 0, -1):
-        _small_morning(row, NOW - dt.timedelta(days=day), beds)
-    keeping.keep_advice(bed.advice for bed in beds)
-    keeping.keep_morning(NOW, beds)
-    keeping.note("Weather recorded up to yesterday.", [])
-    told = Morning(farm, NOW, (), "", beds)
-    keep_scores(keeping, told, stores.log.read_log(farm, NOW).current, stores.weather.recorded(NOW))
+        _small_morning(row, NOW - dt.timedelta(days=day), told.beds)
     draw_ahead(row)
     return row, keeper
 

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.test import Client
 
 from bedlore.decide.records import Advice
-from bedlore.say import say
+from bedlore.say import plain, say
 from bedlore.service.account import chores_account, today_account
 from bedlore.service.morning import Morning
 from bedlore.store.db.advice_book import DbAdvice
@@ -72,7 +72,7 @@ def test_a_damaged_file_is_made_again(told: Morning, farm_row: FarmRow) -> None:
 
 
 def test_sentences_are_kept_as_plain_text() -> None:
-    found = kept.plain({"a": [say("Today")], "b": (say("Log"), 1.5)})
+    found = plain({"a": [say("Today")], "b": (say("Log"), 1.5)})
     assert found == {"a": ["Today"], "b": ("Log", 1.5)}
     assert type(found["a"][0]) is type(found["b"][0]) is str
 

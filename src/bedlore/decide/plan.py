@@ -22,12 +22,12 @@ from bedlore.decide.plan_value import reading_worths
 from bedlore.decide.records import Action, Advice, Band
 from bedlore.decide.words import odds_short
 from bedlore.farm.bed import Limits
-from bedlore.say import Words, kelvin, listed, mass, say, sentences
+from bedlore.say import Words, kelvin, listed, mass, message, say, sentences
 
 RIVALS = 3
 LEAST_K = 0.25  # less of a part's warmth is not named (assumed)
 ACCEPTED = (("cold", "risk_cold"), ("hot", "risk_hot"), ("sour", "risk_sour"))
-AS_HEAT = say(
+AS_HEAT = message(
     "Food over the whole bed is meant as heat here: it is more than the bed eats now. Watch for a"
     " sour smell, and have dry card ready for spring."
 )
@@ -38,7 +38,7 @@ def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
             before: Advice | None = None) -> Plan:  # fmt: skip
     """The plan of ``case``; ``quick`` is today's advice, which the plan is held against, and
     ``before`` that of the day before, since which causes of a change are looked for."""
-    asked = _asked(quick)
+    asked = () if quick is None else quick.acts
     found = search(case, fresh_air, asked, effort)
     actions = said(case, found.winner.moves)
     worths = part_worths(case, found)
@@ -66,12 +66,6 @@ def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
                                           acting=bool(found.winner.moves)),
         causes=() if before is None else tuple(causes(case, before)),
     )  # fmt: skip
-
-
-def _asked(quick: Advice | None) -> Moves:
-    """What today's advice asks for, all of it."""
-    acts = () if quick is None else (quick.action, *quick.also, *quick.later)
-    return tuple(act for act in acts if act.kind != "nothing")
 
 
 def _kind(actions: Sequence[Action]) -> str:
@@ -185,7 +179,7 @@ def _needs(actions: Sequence[Action]) -> Words:
 def _cautions(actions: Sequence[Action], *, cold: bool, hot: bool) -> tuple[Words, ...]:
     found = [caution for a in actions for caution in cautions_for(a, cold=cold, hot=hot)]
     if any(action.kind == "feed" and not action.zone_id for action in actions):
-        found.append(AS_HEAT)
+        found.append(say(AS_HEAT))
     return tuple(dict.fromkeys(found))
 
 

@@ -13,12 +13,12 @@ from bedlore.decide.change import sentence
 from bedlore.decide.explain import futures_words
 from bedlore.decide.plan_records import Plan, Rival
 from bedlore.decide.records import Action, Advice, Effect, Reason
-from bedlore.say import Words, clause, figures, say, sentences
+from bedlore.say import Words, clause, figures, message, say, sentences
 
 FROM_HOURS_MIN = 100
 SAME_DOSE = 0.05  # share by which two doses may differ and be told as one (assumed)
 
-OUTDATED = say(
+OUTDATED = message(
     "Something was written down or changed since the fortnight's plan was made. Until it is planned"
     " anew, this is the quick advice, which weighs single acts."
 )
@@ -47,7 +47,7 @@ def led_by(plan: Plan, quick: Advice, before: Advice | None = None) -> Advice:
 
 def outdated(quick: Advice) -> Advice:
     """``quick`` leads, though there was a plan for today: it no longer fits."""
-    return replace(quick, lead_words=OUTDATED)
+    return replace(quick, lead_words=say(OUTDATED))
 
 
 def _reasons(plan: Plan, quick: Advice) -> Iterator[Reason]:
@@ -144,10 +144,9 @@ def _cause(plan: Plan, before: Advice | None) -> Words:
     if before is None:
         return ""
     passed = (plan.made_at.date() - before.made_at.date()).days
-    said = (before.action, *before.also, *before.later)
     mine = sorted(act.key for act in plan.actions if act.on_day == 0 and act.kind != "nothing")
     # What stood for yesterday may still be open; what stood for today comes as planned.
-    kept = ([act.key for act in said if act.kind != "nothing" and act.on_day == day]
+    kept = ([act.key for act in before.acts if act.on_day == day]
             for day in ((0, passed) if mine else (0,)))  # fmt: skip
     if any(sorted(keys) == mine for keys in kept):
         return ""

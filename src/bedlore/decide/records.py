@@ -120,10 +120,15 @@ class Advice:
     lead_words: Words = ""
 
     @property
+    def acts(self) -> tuple[Action, ...]:
+        """Everything that is asked for, of today and later; empty when that is nothing."""
+        acts = (self.action, *self.also, *self.later)
+        return tuple(act for act in acts if act.kind != "nothing")
+
+    @property
     def today(self) -> tuple[Action, ...]:
-        """Everything to do today; empty when that is nothing."""
-        acts = (self.action, *self.also)
-        return tuple(act for act in acts if act.kind != "nothing" and act.on_day == 0)
+        """What of it is for today."""
+        return tuple(act for act in self.acts if act.on_day == 0)
 
 
 @dataclass(frozen=True)

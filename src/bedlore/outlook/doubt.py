@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from bedlore.bed.engine import Run
 from bedlore.bed.outputs import DEPTH, OUTPUT_NAMES
+from bedlore.outlook.ranked import median
 
 Floats = NDArray[np.float64]
 TIME_CONSTANT_H = 48.0  # of the wander (assumed)
@@ -74,18 +75,10 @@ class Doubt:
         for i in _TEMPS:
             apart = away[:, :, None]
             if self.spread != 1.0:
-                from_middle = values[..., i] - _median(values[..., i])
+                from_middle = values[..., i] - median(values[..., i])
                 apart = apart + (self.spread - 1.0) * from_middle
             values[..., i] += np.where(holding, apart, 0.0)
         return replace(run, values=values)
-
-
-def _median(values: Floats) -> Floats:
-    """Median over the members of ``values`` ``[M, ...]``; as ``numpy.median``, but quicker, as each
-    place's members are laid side by side to be sorted."""
-    ranked = np.sort(np.ascontiguousarray(np.moveaxis(values, 0, -1)), axis=-1)
-    middle = (len(values) - 1) // 2, len(values) // 2
-    return np.asarray(0.5 * (ranked[..., middle[0]] + ranked[..., middle[1]]))
 
 
 NO_DOUBT = Doubt()

@@ -184,16 +184,23 @@ def _day(kept: Mapping[str, Any]) -> str:
 
 
 def again(found: Any) -> Any:
-    """``found`` with every :class:`Said` in it said to whoever listens now.
+    """``found`` with every :class:`Said` in it said to whoever listens now."""
+    return _with_each(found, lambda said: Said(said.kept))
 
-    Dictionaries, lists and tuples are made anew; everything else stays as it is.
-    """
+
+def plain(found: Any) -> Any:
+    """``found`` with every :class:`Said` in it as the plain text that it is to its reader."""
+    return _with_each(found, str.__str__)
+
+
+def _with_each(found: Any, change: Callable[[Said], str]) -> Any:
+    """Dictionaries, lists and tuples are made anew; all but texts that were said stays as it is."""
     if isinstance(found, Said):
-        return Said(found.kept)
+        return change(found)
     if isinstance(found, dict):
-        return {key: again(value) for key, value in found.items()}
+        return {key: _with_each(value, change) for key, value in found.items()}
     if type(found) in (list, tuple):
-        return type(found)(again(value) for value in found)
+        return type(found)(_with_each(value, change) for value in found)
     return found
 
 

@@ -54,8 +54,8 @@ def chores_account(advice: Iterable[Advice], farm: Farm) -> list[Account]:
     account, which needs no outlook."""
     given = {one.bed_id: one for one in advice}
     chores = [
-        chore_account(given[one.bed.id], one, farm.limits_of(one.bed))
-        for one in marked_beds(farm) if one.bed.id in given
+        {**chore_account(advised, one, farm.limits_of(one.bed)), "headline": advised.headline}
+        for one in marked_beds(farm) if (advised := given.get(one.bed.id)) is not None
     ]  # fmt: skip
     return sorted(chores, key=_by_urgency)
 
@@ -66,7 +66,6 @@ def chore_account(advice: Advice, marked: Marked, limits: Limits) -> Account:
         **marked.account(),
         "urgency": "due" if is_due(advice) else "can wait",
         "urgency_score": round(urgency_score(advice, limits), 4),
-        "headline": advice.headline,
     }  # fmt: skip
 
 
@@ -95,10 +94,8 @@ def bed_account(told: BedMorning, marked: Marked, morning: Morning) -> Account:
     bed = marked.bed
     limits = morning.farm.limits_of(bed)
     advice = told.advice
-    chore = chore_account(advice, marked, limits)
-    del chore["headline"]  # it stands with its reasons
     return {
-        **chore,
+        **chore_account(advice, marked, limits),
         "limits": limits_account(limits),
         "now": now_account(told.outlook),
         "advice": advice_account(advice),

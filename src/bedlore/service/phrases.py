@@ -9,7 +9,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bedlore.decide.words import denominator_for, listed, odds_short
-from bedlore.say import capital, clause, listener, message, say
+from bedlore.farm.bed import Limits
+from bedlore.say import capital, clause, limit_temp, listener, message, say
 from bedlore.say.language import names
 from bedlore.service.shown import Shown, whole
 
@@ -123,6 +124,15 @@ def risk_words(risk: str, limits: Mapping[str, Any], shown: Shown) -> str:
             return say("drier than {limit} water", limit=shown.percent(limits["moisture_low"]))
         case _:
             return say("wetter than {limit} water", limit=shown.percent(limits["moisture_high"]))
+
+
+def risks_briefly(limits: Limits) -> dict[str, str]:
+    """Each risk by name in a few words, to stand within a sentence."""
+    return {
+        "cold": say("colder than {temp}", temp=limit_temp(limits.cold_c)),
+        "hot": say("hotter than {temp}", temp=limit_temp(limits.hot_c)),
+        "sour": say("turning sour"), "dry": say("too dry"), "wet": say("too wet"),
+    }  # fmt: skip
 
 
 def odds_rows(advice: Mapping[str, Any], limits: Mapping[str, Any], shown: Shown) -> OddsRows:

@@ -14,7 +14,8 @@ from bedlore.bed.loop import new_work
 from bedlore.bed.matter import describe
 from bedlore.bed.outputs import DEPTH, OUTPUT_NAMES
 from bedlore.farm.log import AnyEntry, Probe
-from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead, quantiles_of
+from bedlore.outlook.ahead import HALF_DAY_H, QUANTILES, Ahead, cells_ahead
+from bedlore.outlook.ranked import quantiles
 from bedlore.outlook.twin import Twin
 from bedlore.say import Words
 
@@ -225,7 +226,7 @@ def cells_of(twin: Twin, air: Air, ahead: Ahead) -> CellsView:
 
 
 def _quantile_lists(values: Floats) -> list[list[float]]:
-    return np.round(quantiles_of(values), 4).tolist()  # type: ignore[no-any-return]
+    return np.round(quantiles(values, QUANTILES), 4).tolist()  # type: ignore[no-any-return]
 
 
 def readings_of(

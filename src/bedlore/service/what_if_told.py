@@ -13,7 +13,7 @@ from bedlore.facts import feedstocks
 from bedlore.facts.building import MATERIALS
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import Odds
-from bedlore.say import Said, kelvin, limit_temp, listed, mass, say, temp, thickness
+from bedlore.say import Said, kelvin, listed, mass, say, temp, thickness
 from bedlore.service.account import (
     Account,
     ahead_account,
@@ -22,6 +22,7 @@ from bedlore.service.account import (
     tidy,
     zone_name,
 )
+from bedlore.service.phrases import risks_briefly
 from bedlore.service.what_if import STEP_H, Change, Future, WhatIf
 
 _LEAST_K = 0.25  # a smaller difference of the middle is not worth a figure
@@ -144,16 +145,8 @@ def _words(found: WhatIf, farm: Farm) -> Iterator[str]:
 
 
 def _odds_words(found: WhatIf, farm: Farm) -> Iterator[str]:
-    limits, members = farm.limits_of(found.bed), found.members
-    risks = {
-        "cold": say("colder than {temp}", temp=limit_temp(limits.cold_c)),
-        "hot": say("hotter than {temp}", temp=limit_temp(limits.hot_c)),
-        "sour": say("turning sour"),
-        "dry": say("too dry"),
-        "wet": say("too wet"),
-    }
-    changed = False
-    for name, words in risks.items():
+    members, changed = found.members, False
+    for name, words in risks_briefly(farm.limits_of(found.bed)).items():
         before, after = (_share(one.effect.odds, name) for one in (found.as_is, found.with_it))
         if abs(before - after) >= _LEAST_ODDS:
             changed = True

@@ -13,7 +13,7 @@ from bedlore.decide.words import denominator_for, odds_short
 from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.log import AnyEntry
 from bedlore.outlook.twin import RECENT_D
-from bedlore.say import capital, joined, kelvin, limit_temp, say
+from bedlore.say import capital, joined, kelvin, say
 from bedlore.service.account import (
     action_account,
     advice_account,
@@ -23,6 +23,7 @@ from bedlore.service.account import (
 from bedlore.service.belief import LearntStore
 from bedlore.service.learn import parameters_account
 from bedlore.service.morning import BedMorning, Morning
+from bedlore.service.phrases import risks_briefly
 
 Account = dict[str, Any]
 _READINGS = ("probe", "air", "squeeze", "look", "core", "moisture", "depth", "dig")
@@ -89,11 +90,7 @@ def _rivals(advice: Advice, limits: Limits) -> Iterator[Account]:
 
 def _differences(rival: Effect, chosen: Effect, limits: Limits, members: int) -> Iterator[str]:
     """Each way in which a rival differs beyond what is noise."""
-    for name, risk in (
-        ("cold", say("colder than {temp}", temp=limit_temp(limits.cold_c))),
-        ("hot", say("hotter than {temp}", temp=limit_temp(limits.hot_c))),
-        ("sour", say("turning sour")), ("dry", say("too dry")), ("wet", say("too wet")),
-    ):  # fmt: skip
+    for name, risk in risks_briefly(limits).items():
         theirs, ours = getattr(rival.odds, name), getattr(chosen.odds, name)
         if abs(theirs - ours) >= _LEAST_ODDS:
             of = denominator_for([theirs, ours])

@@ -57,10 +57,9 @@ class StepOf:
 
     def drawn(self) -> Context:
         """The bed as its cut is drawn at this step."""
-        marked = marks(self.farm)[self.bed.id]
         return {
-            "section": self.section(), "limits": limits_account(self.farm.limits_of(self.bed)),
-            "name": self.bed.name, "mark": marked.number, "mark_shape": marked.shape,
+            **marks(self.farm)[self.bed.id].account(), "section": self.section(),
+            "limits": limits_account(self.farm.limits_of(self.bed)),
             "built": built_account(self.farm, self.bed.id),
         }  # fmt: skip
 

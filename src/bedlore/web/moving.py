@@ -89,9 +89,9 @@ def _bring_morning(row: FarmRow, folder: Path, now: dt.datetime) -> None:
         keeping.note(told.weather_note, told.faults)
         log, recorded = stores.log.read_log(told.farm, now), stores.weather.recorded(now)
         ahead = FolderAhead(folder)
+        led = {one.bed_id for one in told.beds if one.advice.leads == "plan"}
         for bed in told.farm.beds:
-            plan = ahead.plan(bed.id)
-            if plan is not None and bed.id in {one.bed_id for one in told.beds
-                                               if one.advice.leads == "plan"}:  # fmt: skip
+            plan = ahead.plan(bed.id) if bed.id in led else None
+            if plan is not None:
                 keeping.keep_plan(plan_key(told.farm, bed, log, recorded, now, keeping), plan)
         keep_scores(keeping, told, log.current, recorded)

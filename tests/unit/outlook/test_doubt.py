@@ -9,7 +9,8 @@ import numpy as np
 from bedlore.bed.cells import TALLY_NAMES
 from bedlore.bed.engine import Run, empty_state
 from bedlore.bed.outputs import DEPTH, OUTPUT_NAMES, TEMP_COLDEST, TEMP_PROBE
-from bedlore.outlook.doubt import NO_DOUBT, TIME_CONSTANT_H, Doubt, _median, wander
+from bedlore.outlook.doubt import NO_DOUBT, TIME_CONSTANT_H, Doubt, wander
+from bedlore.outlook.ranked import median
 
 M, HOURS = 400, 14 * 24
 
@@ -70,4 +71,4 @@ def test_a_member_wanders_alike_among_few_and_among_all() -> None:
 def test_the_median_is_numpys() -> None:
     for members in (1, 2, 7, 200):
         values = np.random.default_rng(members).normal(size=(members, 5, 3))
-        assert np.array_equal(_median(values), np.median(values, axis=0)), members
+        assert np.array_equal(median(values), np.median(values, axis=0)), members

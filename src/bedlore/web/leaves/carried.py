@@ -12,7 +12,7 @@ from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
 from bedlore.sheets.pictures import harm_pictures_of
 from bedlore.web.leaves.card import with_spans
-from bedlore.web.leaves.kept import kept
+from bedlore.web.leaves.kept import kept_of_beds
 from bedlore.web.leaves.part import Part
 from bedlore.web.wiring import Told
 
@@ -23,12 +23,10 @@ BEDS_A_PAGE = 16
 def carried_leaves(told: Told, part: Part, chores: list[Context],
                    shown: Shown) -> list[Context] | None:  # fmt: skip
     """The beds of one page; None when they can no longer be read."""
-
-    def make() -> list[Context] | None:
-        mine = told.of_beds(part.of(chores))
-        return None if mine is None else _leaves(mine, shown)
-
-    found: list[Context] | None = kept(told, f"carried-{part.place}-{shown.units}", make)
+    found: list[Context] | None = kept_of_beds(
+        told, part.of(chores), f"carried-{part.place}-{shown.units}",
+        lambda mine: _leaves(mine, shown),
+    )  # fmt: skip
     return found
 
 

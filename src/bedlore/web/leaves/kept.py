@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ from django.conf import settings
 from django.core.cache.backends.filebased import FileBasedCache
 from django.utils.translation import get_language
 
-from bedlore.say import Said
+from bedlore.say import plain
 from bedlore.store.keepsakes import code_hash
 from bedlore.web.wiring import Told
 
@@ -33,11 +33,23 @@ def kept(told: Told, name: str, make: Callable[[], Any]) -> Any:
         found = files.get(key)
         if found is not None:
             return found
-    made = plain(make())
+    made = plain(make())  # quick to read back
     if made is not None:
         with contextlib.suppress(OSError):
             files.set(key, made, _DAYS_S)
     return made
+
+
+def kept_of_beds(told: Told, bed_ids: Collection[str], name: str,
+                 make: Callable[[Told], Any]) -> Any:  # fmt: skip
+    """The same of some beds, from the morning that holds them; None when that can no longer be
+    read."""
+
+    def whole() -> Any:
+        mine = told.of_beds(bed_ids)
+        return None if mine is None else make(mine)
+
+    return kept(told, name, whole)
 
 
 def forget_older(told: Told) -> None:
@@ -47,17 +59,6 @@ def forget_older(told: Told) -> None:
         for folder in mine.parent.iterdir():
             if folder != mine:
                 shutil.rmtree(folder, ignore_errors=True)
-
-
-def plain(found: Any) -> Any:
-    """``found`` with every sentence as the text it is to this reader: quick to read back."""
-    if isinstance(found, Said):
-        return str.__str__(found)
-    if isinstance(found, dict):
-        return {key: plain(value) for key, value in found.items()}
-    if type(found) in (list, tuple):
-        return type(found)(plain(value) for value in found)
-    return found
 
 
 def _folder(told: Told) -> Path:

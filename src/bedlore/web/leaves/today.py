@@ -13,7 +13,7 @@ from bedlore.sheets.leaf import leaf_of
 from bedlore.store.db.advice_book import DbAdvice
 from bedlore.web import pictures
 from bedlore.web.leaves.card import with_spans
-from bedlore.web.leaves.kept import kept
+from bedlore.web.leaves.kept import kept, kept_of_beds
 from bedlore.web.leaves.part import Part
 from bedlore.web.wiring import Told
 
@@ -44,14 +44,10 @@ def _chores(told: Told, shown: Shown) -> list[Context] | None:
 def today_leaves(told: Told, part: Part, chores: list[Context], shown: Shown) -> Context | None:
     """``leaves`` of the beds of one page and what they rest on (``rests``); None when they can no
     longer be read."""
-
-    def make() -> Context | None:
-        mine = told.of_beds(part.of(chores))
-        if mine is None:
-            return None
-        return {"leaves": _leaves(mine, shown), "rests": _rests(mine.morning)}
-
-    found: Context | None = kept(told, f"today-{part.place}-{shown.units}", make)
+    found: Context | None = kept_of_beds(
+        told, part.of(chores), f"today-{part.place}-{shown.units}",
+        lambda mine: {"leaves": _leaves(mine, shown), "rests": _rests(mine.morning)},
+    )  # fmt: skip
     return found
 
 

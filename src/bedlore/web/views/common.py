@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable
 from dataclasses import dataclass
 from ipaddress import ip_address
 from typing import Any
@@ -23,6 +24,7 @@ from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.web import wiring
 from bedlore.web.leaves.part import Part
+from bedlore.web.leaves.today import chores_of
 from bedlore.web.speech import shown_to
 
 Context = dict[str, Any]
@@ -105,6 +107,17 @@ def part_of(request: HttpRequest, count: int, size: int) -> Part:
     text = request.GET.get("part", "")
     asked = int(text) if text.isascii() and text.isdecimal() and len(text) < 5 else 0
     return Part(min(asked, max(count - 1, 0) // size), count, size)
+
+
+def beds_page(request: HttpRequest, told: wiring.Told | None, shown: Shown, size: int,
+              make: Callable[[wiring.Told, Part, list[Context], Shown], Any],
+              ) -> tuple[list[Context], Part, Any]:  # fmt: skip
+    """The chores at all beds, which ``size`` of them stand on this page, and what ``make`` shows of
+    those; None for that when there is no morning that can be read."""
+    chores = chores_of(told, shown) if told else None
+    part = part_of(request, len(chores or ()), size)
+    found = make(told, part, chores, shown) if told and chores is not None else None
+    return chores or [], part, found
 
 
 def new_client_id() -> str:

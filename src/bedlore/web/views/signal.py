@@ -25,9 +25,8 @@ from bedlore.store.db.keeping import latest_run
 from bedlore.store.db.models import Membership
 from bedlore.web import wiring
 from bedlore.web.leaves.carried import BEDS_A_PAGE, carried_leaves
-from bedlore.web.leaves.today import chores_of
 from bedlore.web.phone import account_mark
-from bedlore.web.views.common import age_words, frame, in_units, part_of, shown_for, unbroken
+from bedlore.web.views.common import age_words, beds_page, frame, in_units, shown_for, unbroken
 
 Context = dict[str, Any]
 MOST_FARMS = 3  # whose pages are taken along unasked; others once they were seen
@@ -127,9 +126,7 @@ def carried(request: HttpRequest, farm: str) -> HttpResponse:
     described = farm_of_row(row)
     shown = shown_for(request, described)
     told = wiring.last_morning(row, ())
-    chores = chores_of(told, shown) if told else None
-    part = part_of(request, len(chores or ()), BEDS_A_PAGE)
-    leaves = carried_leaves(told, part, chores, shown) if told and chores is not None else None
+    _, part, leaves = beds_page(request, told, shown, BEDS_A_PAGE, carried_leaves)
     if leaves is None:
         told = None
     aid = in_units(unasked_account(), shown)

@@ -18,13 +18,13 @@ from bedlore.store.db.advice_book import DbAdvice
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import tasks, wiring
-from bedlore.web.leaves.today import BEDS_A_PAGE, chores_of, today_leaves
+from bedlore.web.leaves.today import BEDS_A_PAGE, today_leaves
 from bedlore.web.phone import first_said, is_from_phone, may_wait, written_at
 from bedlore.web.views.common import (
     age_words,
+    beds_page,
     frame,
     new_client_id,
-    part_of,
     shown_for,
     unbroken,
 )
@@ -39,12 +39,10 @@ def today(request: HttpRequest, farm: str) -> HttpResponse:
     told = wiring.last_morning(row, ())
     described = farm_of_row(row)
     shown = shown_for(request, described)
-    chores = chores_of(told, shown) if told else None
-    part = part_of(request, len(chores or ()), BEDS_A_PAGE)
-    page = today_leaves(told, part, chores, shown) if told and chores is not None else None
+    chores, part, page = beds_page(request, told, shown, BEDS_A_PAGE, today_leaves)
     context: Context = {"client_id": new_client_id(), "told": page and told,
                         **age_words(told if page else None)}  # fmt: skip
-    if told and chores is not None and page:
+    if told and page:
         answers = DbAdvice(row).of_run(told.run_id)
         leaves = [{**leaf, "given": answers.get(leaf["id"])} for leaf in page["leaves"]]
         context.update(
