@@ -60,9 +60,7 @@ def static_files() -> None:
 
 
 @pytest.fixture
-def page_at(
-    chromium: Any, keeper: Account, live_server: Any, static_files: None
-) -> Iterator[Any]:
+def page_at(chromium: Any, keeper: Account, live_server: Any, static_files: None) -> Iterator[Any]:
     """A page of the given size, signed in as the keeper; ``page.said`` is what the console
     complained of."""
     client = Client()
@@ -70,8 +68,10 @@ def page_at(
     # Signing in leaves the forms' secret too. Without it the first page and what its script asks
     # for at once would each be given one, and a form sent under the other's is stale.
     client.get("/phone/")
-    cookies = {name: client.cookies[name].value
-               for name in (settings.SESSION_COOKIE_NAME, settings.CSRF_COOKIE_NAME)}
+    cookies = {
+        name: client.cookies[name].value
+        for name in (settings.SESSION_COOKIE_NAME, settings.CSRF_COOKIE_NAME)
+    }
     opened = []
 
     def page(size: str, **more: Any) -> Any:

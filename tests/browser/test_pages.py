@@ -147,7 +147,7 @@ def test_the_day_of_the_plan_is_swapped_in_place_by_keyboard(page_at: Any) -> No
     page.get_by_role("link", name="Day on", exact=True).focus()
     page.keyboard.press("Enter")
     page.locator("#plan", has_text="Tue 13 Jan, 07:00").wait_for()
-    page.wait_for_function("!document.querySelector('.htmx-settling, .htmx-added')")
+    page.locator(".htmx-settling, .htmx-added").first.wait_for(state="detached")
     page.keyboard.press("Enter")
     page.locator("#plan", has_text="Wed 14 Jan, 07:00").wait_for()
     assert page.evaluate("window.kept") is True
@@ -216,7 +216,7 @@ def test_a_photograph_goes_from_the_phone_into_the_log(
     page.get_by_role("button", name="Write it down for").click()
     page.wait_for_url("**/log/?written=*")
     page.locator(".photos img").scroll_into_view_if_needed()
-    page.wait_for_function("document.querySelector('.photos img').naturalWidth > 0")
+    page.locator(".photos img").evaluate("(one) => one.decode()")  # drawn, not only there
     page.screenshot(path=pictures / "photographs-phone.png", full_page=True)
     assert page.said == []
     page.locator(".photos a").click()  # the browser's own viewer may not style itself there
