@@ -16,9 +16,10 @@ import numpy as np
 from bedlore.bed.engine import Run
 from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.farm import log
+from tests.solid_bed import SolidBed
 from tests.twin_world import AHEAD_D, SITE, World, make_world
 from tools.demo_world import readings
-from tools.demo_world.truth import TrueBed, TruePlace
+from tools.demo_world.truth import TruePlace
 
 PROBE = OUTPUT_NAMES.index("temp_probe_c")
 
@@ -28,7 +29,7 @@ def make_other_world(seed: int, *, days: int = 120, per_fortnight: int = 20,
     """The bed, keeper and weather of ``make_world``, lived through by the other model."""
     world = make_world(seed, days=days, per_fortnight=per_fortnight, cores=cores)
     rng = np.random.default_rng([seed, 77])
-    bed = TrueBed(world.bed, TruePlace.of(SITE, world.weather))
+    bed = SolidBed(world.bed, TruePlace.of(SITE, world.weather))
     for entry in world.entries:
         if entry.kind in ("feed", "water") and entry.at < world.weather.end:
             bed.note(entry)
@@ -49,7 +50,7 @@ def make_other_world(seed: int, *, days: int = 120, per_fortnight: int = 20,
     return replace(world, entries=entries, truth=truth, truth_params=None, truth_state=state)
 
 
-def _read(bed: TrueBed, entry: log.AnyEntry, rng: np.random.Generator) -> log.AnyEntry:
+def _read(bed: SolidBed, entry: log.AnyEntry, rng: np.random.Generator) -> log.AnyEntry:
     """The entry with what the keeper reads off the true bed."""
     zone = bed.position[str(entry.zone)]
     match entry.kind:

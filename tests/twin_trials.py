@@ -74,7 +74,8 @@ def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
 
 def judge(world: World, members: int = 200) -> Trial:
     """Learn the bed of ``world`` and hold what is told of the fortnight ahead to the truth."""
-    learnt = calibrate([world.lesson(members)])[BED]
+    lesson = world.lesson(members)
+    learnt = calibrate([lesson])[BED]
     truth = world.truth.series("temp_probe_c")
     forecast, futures = forecast_of(world, members)
     told = {
@@ -106,7 +107,7 @@ def judge(world: World, members: int = 200) -> Trial:
         {name: float(normal_cdf(z_of(name, np.array(value)))) for name, value in true.items()},
         temp_ranks, rank(worms, true_number(world)),
         float(np.median(worms) / true_number(world)), crps, references, time_constant_h(world),
-        len(complaints(learnt, [zone.id for zone in world.bed.zones])), learnt.method,
+        len(complaints(learnt, lesson)), learnt.method,
         learnt.khat,
     )  # fmt: skip
 

@@ -30,7 +30,7 @@ _SD_PER_MEDIAN = 1.4826  # of a normal, by its median distance from the middle
 OUTLIER_SD = 4.0
 
 
-def pattern(readings: Sequence[Reading], owners: Sequence[str]) -> Floats:
+def pattern(readings: Sequence[Reading | Fit], owners: Sequence[str]) -> Floats:
     """Correlation ``[N, N]`` of the wander between readings; zero for all but bed temperatures."""
     hour = np.array([reading.hour for reading in readings], dtype=float)
     bed = np.array(owners)

@@ -14,7 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from bedlore.facts.parameters import BY_NAME
+from bedlore.learn.densities import normal_quantile
+from bedlore.learn.forward import Lesson
 from bedlore.learn.record import Fit, Learnt
+from bedlore.learn.traces import BY_CHANCE, trace
 from bedlore.say import listed, message, say
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
@@ -52,9 +55,11 @@ class Complaint:
     strength: float
 
 
-def complaints(learnt: Learnt, zone_ids: Sequence[str]) -> tuple[Complaint, ...]:
-    """What the model cannot explain, the strongest first; empty when all is well."""
-    found = [*_biased(learnt.fits, zone_ids), *_overall(learnt)]
+def complaints(learnt: Learnt, lesson: Lesson) -> tuple[Complaint, ...]:
+    """What the model cannot explain of the bed of ``lesson``, which ``learnt`` was learnt from, the
+    strongest first; empty when all is well."""
+    zone_ids = [zone.id for zone in lesson.past.bed.zones]
+    found = [*_biased(learnt.fits, zone_ids), *_traced(learnt, lesson), *_overall(learnt)]
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
@@ -92,6 +97,23 @@ def _bias_words(about: str, series: str, zones: Sequence[str], strength: float,
     if about in ("temp", "air"):
         values["device"] = device or say("thermometer")
     return say(_ABOUT[about][0 if strength > 0 else 1], **values)
+
+
+def _traced(learnt: Learnt, lesson: Lesson) -> list[Complaint]:
+    found = trace(learnt, lesson)
+    if found is None or found.chance >= BY_CHANCE:
+        return []
+    goes, in_all = say(found.goes), int(float(f"{1.0 / found.chance:.1g}"))
+    text = (
+        say("The bed's thermometers lie off the model in a way that is hardly chance (1 in"
+            " {in_all}): {goes}. Something is missing from the description, such as sun on a wall,"
+            " a draught or a change that was not written down.", goes=goes, in_all=in_all)
+        if found.about == "temp"
+        else say("The air's thermometers lie off the model in a way that is hardly chance (1 in"
+                 " {in_all}): {goes}. Something is missing from the description of the building,"
+                 " such as sun, an open door or heat kept in its walls.", goes=goes, in_all=in_all)
+    )  # fmt: skip
+    return [Complaint(text, found.entries, float(normal_quantile(1.0 - 0.5 * found.chance)))]
 
 
 def _overall(learnt: Learnt) -> list[Complaint]:

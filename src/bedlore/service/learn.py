@@ -55,6 +55,7 @@ class Learning:
     now: dt.datetime
     faults: tuple[Fault, ...]
     beds: dict[str, Learnt]
+    lessons: dict[str, Lesson]
     entries: tuple[AnyEntry, ...] = ()
 
 
@@ -80,7 +81,8 @@ def learn(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
         known = calibrate(lessons, thorough=thorough, progress=tell)
     for learnt in known.values():
         store.keep_learnt(learnt)
-    return Learning(farm, now, (*log.faults, *not_begun), known, tuple(log.current))
+    by_bed = {lesson.bed_id: lesson for lesson in lessons}
+    return Learning(farm, now, (*log.faults, *not_begun), known, by_bed, tuple(log.current))
 
 
 def _warm(lessons: Sequence[Lesson], store: LearntStore) -> dict[str, Learnt]:
@@ -121,7 +123,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
     until = last_read(learnt, bed, zone)
     local = until.astimezone(zone).date() if until else None
     by_id = {entry.id: entry for entry in learning.entries}
-    faults = complaints(learnt, [z.id for z in bed.zones])
+    faults = complaints(learnt, learning.lessons[bed.id])
     return {
         "bed": bed.id, "name": bed.name, "method": learnt.method,
         "method_words": say(_METHODS[learnt.method]),

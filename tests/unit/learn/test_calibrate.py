@@ -180,10 +180,10 @@ def acts(world: World):
 
 
 def test_nothing_read_is_the_prior(bare) -> None:
-    found, _ = learn(bare, acts(bare))
+    found, lesson = learn(bare, acts(bare))
     assert found.method == "prior"
     assert max(found.told_by_log().values()) < 0.6  # chance alone, 30 members
-    assert complaints(found, ["z0", "z1"]) == ()
+    assert complaints(found, lesson) == ()
 
 
 def test_one_reading_narrows_little(bare) -> None:
@@ -210,8 +210,8 @@ def test_a_probe_that_reads_ten_kelvin_high_is_named(bare) -> None:
                   temp_c=38.0, depth_m=0.18, device="low probe")
         for i in range(12)
     ]  # fmt: skip
-    found, _ = learn(bare, [*acts(bare), *truth.values(), *hot])
-    words = " ".join(c.sentence for c in complaints(found, ["z0", "z1"]))
+    found, lesson = learn(bare, [*acts(bare), *truth.values(), *hot])
+    words = " ".join(c.sentence for c in complaints(found, lesson))
     assert "low probe" in words or "readings lie far" in words or "wanders" in words
 
 
@@ -235,7 +235,7 @@ def test_members_that_come_to_no_number_are_left_out_and_it_is_said(bare, monkey
     assert not set(found.origin.tolist()) & {0, 1, 2}
     assert np.isfinite(found.state.cells.temp_c).all()
     assert np.isfinite(found.z).all()
-    assert any("3 of 30 members" in c.sentence for c in complaints(found, ["z0", "z1"]))
+    assert any("3 of 30 members" in c.sentence for c in complaints(found, lesson))
     assert from_bytes(to_bytes(found)).dropped == 3
     assert refresh(found, lesson) is None
 
