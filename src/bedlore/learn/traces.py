@@ -29,7 +29,6 @@ Floats = NDArray[np.float64]
 BY_CHANCE = 0.07
 FEWEST = 8  # readings of a kind
 DRAWS, SEED = 2000, 1996
-AIR_MEMBERS = 20  # of the ensemble, to tell what air the bed was in
 FED_D = 3.0  # a feed warms for a few days (assumed)
 DAY_H, WEEK_H = 24, 168
 MOST = 400  # readings of a kind, the latest
@@ -137,8 +136,8 @@ def _centred(values: Floats, fits: Sequence[Fit]) -> Floats:
 def _directions(fits: Sequence[Fit], learnt: Learnt, lesson: Lesson) -> dict[str, Floats]:
     """What the rest might go with ``[N]``, by name; the bed begins at noon."""
     hours = np.array([fit.hour for fit in fits])
-    some = learnt.params[:AIR_MEMBERS]
-    air_c = lesson.air_of(some).between(0, int(hours.max()) + 1).air_c.mean(axis=0)
+    air = lesson.air_of(learnt.params).between(0, int(hours.max()) + 1)
+    air_c = air.air_c.mean(axis=0)
     total = np.concatenate(([0.0], np.cumsum(air_c)))
 
     def mean_c(window_h: int) -> Floats:
