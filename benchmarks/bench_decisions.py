@@ -45,7 +45,7 @@ from tests.weather_files import SEATTLE, Spot, greensboro_tmy3, sand_point_tmy3,
 DRAWN = 40
 WORKERS = 2
 COLD_AIR_C = 5.0  # a week's mean of air below which feed is doubled
-SETPOINTS_C = (4.5, 5.0, 6.0, 8.0, 10.0)
+SETPOINTS_C = (4.5, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0)
 STUDY = Effort(few=5, some=10, together=14, kept_some=6, kept_many=2, feeds=16, fresh=24,
                after=8, foam=False)  # fmt: skip
 PAGE = Path(__file__).parents[1] / "docs" / "decisions-value.md"
@@ -232,7 +232,8 @@ def tables_of(found: Sequence[tuple[str, Outcome]]) -> str:
                 if told:
                     held.append([bed, kind, rule, *_held(told)])
     heads = ("bed", "season", "n", "plan less", "kg days of herd lost", "hours outside limits",
-             "castings, kg dry", "kWh", "seasons with a limit passed, plan and other")  # fmt: skip
+             "castings, kg dry", "kWh, and of the other",
+             "seasons with a limit passed, plan and other")  # fmt: skip
     odds = ("bed", "season", "rule", "fortnights", "stated odds", "came true, share",
             "band that the stated odds allow")  # fmt: skip
     return f"{table(heads, rows)}\n\n{table(odds, held)}"
@@ -255,6 +256,7 @@ def _differences(plans: dict[str, Outcome], other: dict[str, Outcome]) -> list[s
     bands = [
         band_of(np.array([getattr(a, n) - getattr(b, n) for a, b in pairs])) for n in names
     ]  # fmt: skip
+    bands[-1] += f" of {np.mean([b.energy_kwh for _, b in pairs]):.1f}"
     passed = f"{sum(a.crossed for a, _ in pairs)} and {sum(b.crossed for _, b in pairs)}"
     return [*bands, passed]
 
