@@ -65,5 +65,5 @@ def _read(bed: SolidBed, entry: log.AnyEntry, rng: np.random.Generator) -> log.A
             given = {"food_left": readings.look(bed, zone, rng)["food_left"]}
         case _:
             counted = readings.core(bed, zone, entry.volume_l, rng)
-            given = {name: int(counted[name]) for name in ("adults", "juveniles")}
+            given = {name: int(counted[name]) for name in ("adults", "juveniles", "hatchlings")}
     return entry.model_copy(update=given)

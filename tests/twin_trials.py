@@ -9,10 +9,12 @@ import numpy as np
 
 from bedlore.bed.build import bed_geometry
 from bedlore.bed.engine import Run, simulate
+from bedlore.bed.layout import Herd
 from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, WATER_HEAT_J_KGK
 from bedlore.decide.candidates import FOOD_COVER_W_MK
 from bedlore.learn.calibrate import calibrate, farm_of
 from bedlore.learn.densities import normal_cdf
+from bedlore.learn.discrepancy import ahead_k
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import Learnt
 from bedlore.learn.references import REFERENCES, Past, Record, refer
@@ -36,7 +38,9 @@ class Trial:
     prior_ranks: dict[str, float]  # of the same truths before anything is read
     temp_ranks: dict[int, list[float]]  # by lead, one a zone
     herd_rank: float
-    herd_ratio: float
+    herd_ratio: float  # median over truth, of all worms
+    adults_ratio: float
+    mass_ratio: float
     crps_3d_k: dict[str, float]  # under known weather and under a forecast
     reference_3d_k: dict[str, dict[str, float]]
     time_constant_h: float
@@ -74,8 +78,7 @@ def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
 
 def judge(world: World, members: int = 200) -> Trial:
     """Learn the bed of ``world`` and hold what is told of the fortnight ahead to the truth."""
-    lesson = world.lesson(members)
-    learnt = calibrate([lesson])[BED]
+    learnt = calibrate([world.lesson(members)])[BED]
     truth = world.truth.series("temp_probe_c")
     forecast, futures = forecast_of(world, members)
     told = {
@@ -88,8 +91,10 @@ def judge(world: World, members: int = 200) -> Trial:
         lead: [rank(mine[:, 24 * lead - 1, z], truth[0, 24 * lead - 1, z]) for z in zones]
         for lead in LEADS_D
     }
-    herd = learnt.state.herd
-    worms = (herd.adult_n + herd.juvenile_n + herd.hatchling_n).sum(axis=1)
+    herds = told_herd(learnt.state.herd), told_herd(world.truth_state.herd)
+    ratios = [
+        float(np.median(mine) / max(true[0], 1e-9)) for mine, true in zip(*herds, strict=True)
+    ]
     at = 3 * 24 - 1
     crps = {
         how: float(np.mean([crps_ensemble(run[:, at, z], truth[0, at, z]) for z in zones]))
@@ -105,17 +110,24 @@ def judge(world: World, members: int = 200) -> Trial:
         world.seed,
         {name: rank(learnt.params[name], value) for name, value in true.items()},
         {name: float(normal_cdf(z_of(name, np.array(value)))) for name, value in true.items()},
-        temp_ranks, rank(worms, true_number(world)),
-        float(np.median(worms) / true_number(world)), crps, references, time_constant_h(world),
-        len(complaints(learnt, lesson)), learnt.method,
+        temp_ranks, rank(herds[0][0], true_number(world)), *ratios, crps, references,
+        time_constant_h(world),
+        len(complaints(learnt, [zone.id for zone in world.bed.zones])), learnt.method,
         learnt.khat,
     )  # fmt: skip
+
+
+def told_herd(herd: Herd) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Worms of all stages, adults, and mass of all [kg], each ``[M]``."""
+    worms = (herd.adult_n + herd.juvenile_n + herd.hatchling_n).sum(axis=1)
+    kg = (herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg).sum(axis=1)
+    return worms, herd.adult_n.sum(axis=1), kg
 
 
 def _with_wander(run: Run, learnt: Learnt, seed: int) -> np.ndarray:
     """Probe temperatures ``[M, T, Z]`` with what the model cannot follow."""
     mine = run.series("temp_probe_c")
-    away = wander(len(mine), mine.shape[1], learnt.model_error_k, seed)
+    away = wander(len(mine), mine.shape[1], ahead_k(learnt), seed)
     return np.asarray(mine + away[:, :, None])
 
 

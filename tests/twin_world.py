@@ -119,15 +119,19 @@ def _true_z(unknowns: Unknowns, seed: int) -> np.ndarray:
     return np.array([[np.random.default_rng(each).standard_normal() for each in seeds]])
 
 
-def small_bed(rng: np.random.Generator, cells24: bool = True) -> Bed:
-    """Two zones of twelve cells, or four."""
+def small_bed(rng: np.random.Generator, cells24: bool = True, foamed: bool = False) -> Bed:
+    """Two zones of twelve cells, or four; a ``foamed`` one that does not begin in the warm months
+    keeps its warmth for days."""
     zones = 2 if cells24 else 4
     sides = ("race", "bank")
     worms = rng.uniform(0.25, 0.8)
+    length_m, width_m = float(rng.uniform(0.8, 1.8)), float(rng.uniform(0.5, 0.9))
+    larch_m, month = float(rng.uniform(0.018, 0.05)), int(rng.integers(1, 13))
+    keeps_warm = foamed and not 3 <= month <= 8
+    foam = [{"material": "xps", "thickness_m": 0.04}] if keeps_warm else []
     return Bed.model_validate({
-        "id": "sluice", "length_m": float(rng.uniform(0.8, 1.8)),
-        "width_m": float(rng.uniform(0.5, 0.9)), "depth_m": 0.45,
-        "walls": [{"material": "larch", "thickness_m": float(rng.uniform(0.018, 0.05))}],
+        "id": "sluice", "length_m": length_m, "width_m": width_m, "depth_m": 0.45,
+        "walls": [{"material": "larch", "thickness_m": larch_m}, *foam], "lid": foam,
         "zones": [
             {"id": f"z{i}", "side": sides[i * 2 // zones], "worms_kg": worms / zones * 2,
              "bedding": [
@@ -137,16 +141,17 @@ def small_bed(rng: np.random.Generator, cells24: bool = True) -> Bed:
             for i in range(zones)
         ],
         "cover": {"material": "shredded_paper", "thickness_m": 0.03},
-        "place": "indoors", "started": dt.date(2024, int(rng.integers(1, 13)), 5),
+        "place": "indoors", "started": dt.date(2024, month, 5),
     })  # fmt: skip
 
 
 def _acts(bed: Bed, start: dt.datetime, days: int, rng: np.random.Generator) -> list[log.AnyEntry]:
     found: list[log.AnyEntry] = []
     day, zone_ids = 2.0, [zone.id for zone in bed.zones]
+    share = 0.4 if bed.lid else 1.0  # a bed that keeps its warmth would cook under full feeds
     while day < days + AHEAD_D:
         i = len(found)
-        kg = float(np.round(rng.uniform(0.4, 1.6), 1))
+        kg = float(np.round(share * rng.uniform(0.4, 1.6), 2 if bed.lid else 1))
         parts = (
             log.Part(material="food_mixed_kitchen", mass_kg=kg, mass_error_frac=0.15),
             log.Part(material="bed_egg_carton", mass_kg=0.2 * kg, mass_error_frac=0.2),
@@ -187,15 +192,16 @@ def _blank_readings(bed: Bed, start: dt.datetime, days: int, per_fortnight: int,
     for i in range(cores):
         at = start + dt.timedelta(days=float(rng.uniform(0.3, 1.0)) * days, hours=1)
         found.append(log.Core(id=f"core{i}", at=at, bed=bed.id, zone=str(rng.choice(zone_ids)),
-                              volume_l=1.0, adults=0, juveniles=0))  # fmt: skip
+                              volume_l=1.0, adults=0, juveniles=0, hatchlings=0))  # fmt: skip
     return [e for e in found if e.at < start + dt.timedelta(days=days)]
 
 
 def make_world(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
                outliers: float = 0.03, cells24: bool = True) -> World:  # fmt: skip
-    """A farm of one bed with its hidden truth; the same seed gives the same."""
+    """A farm of one bed with its hidden truth, in every third farm a foamed one; the same seed
+    gives the same."""
     rng = np.random.default_rng([seed, TRUTHS])
-    bed = small_bed(rng, cells24)
+    bed = small_bed(rng, cells24, foamed=seed % 3 == 2)
     start = start_of(bed, dt.UTC)
     now = start + dt.timedelta(days=days)
     hours = (days + AHEAD_D) * 24 + 2

@@ -14,6 +14,7 @@ from bedlore.learn.correct import (
     smoothed_weights,
     standard_logpdf,
     tempered_smoother,
+    trusted_part,
 )
 from bedlore.learn.densities import normal_between, normal_cdf
 from bedlore.learn.discrepancy import SD_START_K, before_reading, estimated_k, pattern
@@ -166,6 +167,20 @@ def test_weights_with_a_heavy_tail_are_not_trusted() -> None:
     good = smoothed_weights(standard_logpdf(z) - wide.logpdf(z))
     assert good.trusted
     assert good.ess > 250
+
+
+def test_a_correction_goes_as_far_as_it_can_be_trusted() -> None:
+    """Weights of a shift far beyond the ensemble: a part of the way is taken, the right way."""
+    z = np.random.default_rng(4).standard_normal(400)
+    far = 3.0 * z  # a normal shifted by three of its standard deviations
+    part = trusted_part(far)
+    assert part.trusted
+    assert 0.1 <= part.power < 1.0
+    assert float(part.share @ z) == pytest.approx(3.0 * part.power, abs=0.35)
+    assert trusted_part(0.5 * z).power == 1.0
+    none = trusted_part(1e4 * z)
+    assert none.power == 0.0
+    assert np.allclose(none.share, 1.0 / 400)
 
 
 def test_tempering_finds_the_kalman_answer_from_a_poor_start() -> None:

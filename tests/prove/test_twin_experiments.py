@@ -29,8 +29,8 @@ def test_bands_hold(per_fortnight: int) -> None:
     ]
     told = summary(trials)
     counted = [t for i, t in enumerate(trials) if i % 2]
-    near = sum(abs(t.herd_ratio - 1.0) <= 0.35 for t in counted)
-    _file(per_fortnight, trials, near, len(counted))
+    near = _near([t.herd_ratio for t in counted])
+    _file(per_fortnight, trials, counted)
     for what in BANDS:
         low, high = told[f"{what}_interval"]
         assert low <= 0.90 <= high or 0.85 <= 0.5 * (low + high) <= 0.95, what
@@ -42,7 +42,11 @@ def test_bands_hold(per_fortnight: int) -> None:
     assert told["complaining"] <= 0.1 * FARMS
 
 
-def _file(per_fortnight: int, trials: list[Trial], near: int, counted: int) -> None:
+def _near(ratios: list[float]) -> int:
+    return sum(abs(ratio - 1.0) <= 0.35 for ratio in ratios)
+
+
+def _file(per_fortnight: int, trials: list[Trial], counted: list[Trial]) -> None:
     told = summary(trials)
     rows = [("farms", told["farms"])]
     for what in BANDS:
@@ -50,7 +54,12 @@ def _file(per_fortnight: int, trials: list[Trial], near: int, counted: int) -> N
         share = told[f"{what}_covered_90"]
         rows.append((f"90 % bands of {what.replace('_', ' ')} hold", f"{share:.2f} ({low:.2f} to"
                      f" {high:.2f})"))  # fmt: skip
-    rows.append(("herd's median within 35 %, of farms with 15 cores", f"{near} of {counted}"))
+    for what, ratios in (
+        ("herd's", [t.herd_ratio for t in counted]), ("adults'", [t.adults_ratio for t in counted]),
+        ("mass's", [t.mass_ratio for t in counted]),
+    ):  # fmt: skip
+        rows.append((f"{what} median within 35 %, of farms with 15 cores",
+                     f"{_near(ratios)} of {len(counted)}"))  # fmt: skip
     rows += [(f"3-day {name.replace('_', ' ')}", f"{value:.2f}")
              for name, value in skills(trials).items()]  # fmt: skip
     for name, some in (

@@ -21,6 +21,7 @@ from bedlore.learn.correct import (
     resample,
     smoothed_weights,
     tempered_smoother,
+    trusted_part,
 )
 from bedlore.learn.counts import CoreCount, clumping_log_posterior, drawn_clumping
 from bedlore.learn.densities import normal_between, normal_logpdf
@@ -36,6 +37,7 @@ from bedlore.learn.forward import (
 from bedlore.learn.moment import Moment
 from bedlore.learn.record import Learnt, Method, bed_key
 from bedlore.learn.sight import Reading, Sight
+from bedlore.learn.traces import trace
 from bedlore.learn.unknowns import Unknowns, draw_z, unknowns_of
 from bedlore.outlook.twin import history_key
 from bedlore.say import say
@@ -108,13 +110,15 @@ def calibrate(lessons: Sequence[Lesson], *, seed: int = SEED, thorough: bool = F
     z, told, origin, lost = _sound(z, _run(farm, z), rng)
     prior, dropped = prior or told, max(dropped, lost)
     z = _with_clumping(farm, z, told, rng)
-    weights = _correction(farm, z, told, model_error_k)
+    log_weight = _correction(farm, z, told, model_error_k)
+    weights = smoothed_weights(log_weight)
     method: Method = "smoother" if farm.readings else "prior"
-    if farm.readings and weights.trusted:
-        picks = resample(weights.share, rng)
+    if farm.readings and (weights.trusted or not thorough):
+        part = weights if weights.trusted else trusted_part(log_weight)
+        picks = resample(part.share, rng)
         z, origin, told = z[picks], origin[picks], _picked(told, picks)
-        method = "corrected"
-    elif farm.readings and thorough:
+        method = "corrected" if weights.trusted else "partly" if part.power > 0.0 else "smoother"
+    elif farm.readings:
         z, origin = _tempered(farm, z, model_error_k, rng)
         z, told, picks, lost = _sound(z, _run(farm, z, origin), rng)
         origin, dropped = origin[picks], max(dropped, lost)
@@ -196,8 +200,8 @@ def _with_clumping(farm: Farm, z: Floats, told: Sequence[Told],
     return out
 
 
-def _correction(farm: Farm, z: Floats, told: Sequence[Told], model_error_k: float) -> Weights:
-    """Weights of the members: exact likelihood of words and counts over the smoother's.
+def _correction(farm: Farm, z: Floats, told: Sequence[Told], model_error_k: float) -> Floats:
+    """Log weights ``[M]`` of the members: exact likelihood of words and counts over the smoother's.
 
     Thermometers need none (the widened normal is the Student t's own reweighting), but a member
     that has lost its way, so that they all but rule it out, is dropped.
@@ -219,7 +223,7 @@ def _correction(farm: Farm, z: Floats, told: Sequence[Told], model_error_k: floa
             [readings[i] for i in temps], each.latents[:, temps], view, model_error_k
         )
     lost = log_temp < np.median(log_temp) - LOST
-    return smoothed_weights(np.where(lost, -np.inf, log_weight))
+    return np.where(lost, -np.inf, log_weight)
 
 
 def _clumped(farm: Farm, told: Sequence[Told]) -> Floats:
@@ -284,7 +288,7 @@ def _learnt(farm: Farm, number: int, done: _Done) -> Learnt:
     prior = done.prior[number].latents
     prior_z = np.zeros_like(done.z)
     first = [r.sight(prior[:, i], model.view(prior_z)) for i, r in enumerate(lesson.readings)]
-    return Learnt(
+    learnt = Learnt(
         bed_id=lesson.bed_id, at=lesson.now, params=told.params, origin=done.origin,
         unknowns=farm.unknowns, z=done.z, kept_at=told.kept_at, kept=told.kept,
         state=told.state, litres=_litres(model, told),
@@ -295,6 +299,7 @@ def _learnt(farm: Farm, number: int, done: _Done) -> Learnt:
         fits=discrepancy.fits(lesson.readings, sights, first, done.model_error_k),
         dropped=done.dropped, bed_key=bed_key(lesson.past.bed),
     )  # fmt: skip
+    return replace(learnt, trace=trace(learnt, lesson))
 
 
 def _litres(model: Forward, told: Told) -> tuple[float, ...]:
@@ -332,12 +337,13 @@ def refresh(learnt: Learnt, lesson: Lesson, *, seed: int = SEED) -> Learnt | Non
     if not finite_members(told).all():
         return None
     sights = [r.sight(told.latents[:, i], model.view(z)) for i, r in enumerate(fresh)]
-    return replace(
+    found = replace(
         learnt, at=lesson.now, params=told.params, z=z, kept=kept, state=told.state,
         litres=_litres(model, told), past_key=_past_key(lesson, told.params, learnt.kept_at),
         read=(*learnt.read, *(r.entry_id for r in fresh)),
         fits=(*learnt.fits, *discrepancy.fits(fresh, sights, sights, learnt.model_error_k)),
     )  # fmt: skip
+    return replace(found, trace=trace(found, lesson))
 
 
 def _warm_step(learnt: Learnt, fresh: Sequence[Reading], told: Told,

@@ -9,7 +9,7 @@ memory).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,16 +18,21 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 KHAT_LIMIT = 0.7
 ESS_LIMIT = 50.0
+POWERS = tuple(power / 10.0 for power in range(10, 0, -1))
 _STEP_ESS = 0.5  # share of the particles that a step of tempering keeps effective
 
 
 @dataclass(frozen=True)
 class Weights:
-    """Smoothed weights ``[M]`` that sum to 1, the tail's shape, and the effective sample size."""
+    """Smoothed weights ``[M]`` that sum to 1, the tail's shape, and the effective sample size.
+
+    ``power`` is the share of the correction that they make: 1 for all of it.
+    """
 
     share: Floats
     khat: float
     ess: float
+    power: float = 1.0
 
     @property
     def trusted(self) -> bool:
@@ -80,6 +85,18 @@ def smoothed_weights(log_weight: Floats) -> Weights:
                 weight[inside] = np.minimum(cut + scale * bent, 1.0)
     share = weight / weight.sum()
     return Weights(share, khat, float(1.0 / np.sum(share**2)))
+
+
+def trusted_part(log_weight: Floats) -> Weights:
+    """The weights to the largest power that can be relied on; even ones with power 0 if none is.
+
+    A correction that goes a part of the way leaves less of the smoother's error than none.
+    """
+    for power in POWERS:
+        weights = smoothed_weights(power * log_weight)
+        if weights.trusted:
+            return replace(weights, power=power)
+    return Weights(np.full(len(log_weight), 1.0 / len(log_weight)), np.inf, 1.0, 0.0)
 
 
 def resample(share: Floats, rng: np.random.Generator) -> Ints:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.learn.record import Fit
+from bedlore.learn.record import Fit, Learnt
 from bedlore.learn.sight import Reading, Sight, View
 from bedlore.outlook.doubt import TIME_CONSTANT_H
 
@@ -123,6 +123,14 @@ def _normal_log_density(away: Floats, covariance: Floats) -> float:
     root = np.linalg.cholesky(covariance)
     r = np.linalg.solve(root, away)
     return float(-0.5 * r @ r - np.log(np.diag(root)).sum())
+
+
+def ahead_k(learnt: Learnt) -> float:
+    """Size of the wander [K] for what is ahead: what the log tells. Where what is left over goes
+    with something the model lacks more than a wander, and at least what is told of a bed that was
+    not learnt is allowed for."""
+    lacks = learnt.trace is not None and learnt.trace.found
+    return max(learnt.model_error_k, SD_START_K) if lacks else learnt.model_error_k
 
 
 def log_likelihood(readings: Sequence[Reading], latents: Floats, view: View,

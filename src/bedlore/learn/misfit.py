@@ -15,9 +15,7 @@ import numpy as np
 
 from bedlore.facts.parameters import BY_NAME
 from bedlore.learn.densities import normal_quantile
-from bedlore.learn.forward import Lesson
-from bedlore.learn.record import Fit, Learnt
-from bedlore.learn.traces import BY_CHANCE, trace
+from bedlore.learn.record import Fit, Learnt, Trace
 from bedlore.say import listed, message, say
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
@@ -44,6 +42,22 @@ _ABOUT = {
               message("By the log {where} smells less {reach}.")),
 }  # fmt: skip
 
+# Of each direction: what the thermometers do when they go along it, and when they go against it.
+_GOES = {
+    "quick": (message("they follow the changes of a day more closely than it does"),
+              message("they follow the changes of a day less closely than it does")),
+    "slow": (message("they follow spells of mild and of cold weather more closely than it does"),
+             message("they follow spells of mild and of cold weather less closely than it does")),
+    "season": (message("they lie above it in warm weeks and below it in cold ones"),
+               message("they lie below it in warm weeks and above it in cold ones")),
+    "fed": (message("they lie above it after a feed"), message("they lie below it after a feed")),
+    "since": (message("they drift up from it as the weeks go by"),
+              message("they drift down from it as the weeks go by")),
+    "noon": (message("they lie above it by day"), message("they lie below it by day")),
+    "evening": (message("they lie above it in the evening"),
+                message("they lie above it in the morning")),
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Complaint:
@@ -55,11 +69,9 @@ class Complaint:
     strength: float
 
 
-def complaints(learnt: Learnt, lesson: Lesson) -> tuple[Complaint, ...]:
-    """What the model cannot explain of the bed of ``lesson``, which ``learnt`` was learnt from, the
-    strongest first; empty when all is well."""
-    zone_ids = [zone.id for zone in lesson.past.bed.zones]
-    found = [*_biased(learnt.fits, zone_ids), *_traced(learnt, lesson), *_overall(learnt)]
+def complaints(learnt: Learnt, zone_ids: Sequence[str]) -> tuple[Complaint, ...]:
+    """What the model cannot explain, the strongest first; empty when all is well."""
+    found = [*_biased(learnt.fits, zone_ids), *_traced(learnt.trace), *_overall(learnt)]
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
@@ -99,11 +111,11 @@ def _bias_words(about: str, series: str, zones: Sequence[str], strength: float,
     return say(_ABOUT[about][0 if strength > 0 else 1], **values)
 
 
-def _traced(learnt: Learnt, lesson: Lesson) -> list[Complaint]:
-    found = trace(learnt, lesson)
-    if found is None or found.chance >= BY_CHANCE:
+def _traced(found: Trace | None) -> list[Complaint]:
+    if found is None or not found.found:
         return []
-    goes, in_all = say(found.goes), int(float(f"{1.0 / found.chance:.1g}"))
+    goes = say(_GOES[found.direction][0 if found.strength > 0 else 1])
+    in_all = int(float(f"{1.0 / found.chance:.1g}"))
     text = (
         say("The bed's thermometers lie off the model in a way that is hardly chance (1 in"
             " {in_all}): {goes}. Something is missing from the description, such as sun on a wall,"

@@ -20,44 +20,14 @@ from bedlore.bed.acts import ADD, HOUR, IS_FEED, KIND, ZONE
 from bedlore.bed.history import history_of
 from bedlore.learn.discrepancy import pattern
 from bedlore.learn.forward import Lesson
-from bedlore.learn.record import Fit, Learnt
-from bedlore.say import message
+from bedlore.learn.record import Fit, Learnt, Trace
 
 Floats = NDArray[np.float64]
-# Of chance alone, the share of beds that would be called wrong. Set on 40 + 40 invented farms
-# (docs/learning.md); learning takes up a part of what is left over, so that fewer are.
-BY_CHANCE = 0.07
 FEWEST = 8  # readings of a kind
 DRAWS, SEED = 2000, 1996
 FED_D = 3.0  # a feed warms for a few days (assumed)
 DAY_H, WEEK_H = 24, 168
 MOST = 400  # readings of a kind, the latest
-# Of each direction: what the thermometers do when they go with it, and when they go against it.
-_GOES = {
-    "quick": (message("they follow the changes of a day more closely than it does"),
-              message("they follow the changes of a day less closely than it does")),
-    "slow": (message("they follow spells of mild and of cold weather more closely than it does"),
-             message("they follow spells of mild and of cold weather less closely than it does")),
-    "season": (message("they lie above it in warm weeks and below it in cold ones"),
-               message("they lie below it in warm weeks and above it in cold ones")),
-    "fed": (message("they lie above it after a feed"), message("they lie below it after a feed")),
-    "since": (message("they drift up from it as the weeks go by"),
-              message("they drift down from it as the weeks go by")),
-    "noon": (message("they lie above it by day"), message("they lie below it by day")),
-    "evening": (message("they lie above it in the evening"),
-                message("they lie above it in the morning")),
-}  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Trace:
-    """What the bed's or the air's thermometers (``about``) go with most, as a clause; the
-    ``chance`` of as much in a bed that the model is right about, and the entries."""
-
-    about: str
-    goes: str
-    chance: float
-    entries: tuple[str, ...]
 
 
 def trace(learnt: Learnt, lesson: Lesson) -> Trace | None:
@@ -70,11 +40,9 @@ def trace(learnt: Learnt, lesson: Lesson) -> Trace | None:
     seen = sum(float(np.sum(group.strengths(group.rest) ** 2)) for group in told)
     chance = np.sum([np.sum(g.strengths(g.drawn(rng)) ** 2, axis=-1) for g in told], axis=0)
     above = float((1 + np.sum(chance >= seen)) / (DRAWS + 1))
-    about, name, strength, entries = max(
-        (strongest for group in told for strongest in [group.strongest()]),
-        key=lambda found: abs(found[2]),
-    )
-    return Trace(about, _GOES[name][0 if strength > 0 else 1], above, entries)
+    loudest = max(told, key=lambda group: abs(group.strongest()[1]))
+    direction, strength = loudest.strongest()
+    return Trace(loudest.about, direction, strength, above, loudest.entries)
 
 
 @dataclass(frozen=True)
@@ -117,11 +85,11 @@ class _Group:
         root = np.linalg.cholesky(self.covariance)
         return np.asarray(rng.standard_normal((DRAWS, len(self.rest))) @ root.T)
 
-    def strongest(self) -> tuple[str, str, float, tuple[str, ...]]:
-        """The direction that the rest goes with most."""
+    def strongest(self) -> tuple[str, float]:
+        """The direction that the rest goes with most, and how strongly."""
         strengths = self.strengths(self.rest)
         at = int(np.argmax(np.abs(strengths)))
-        return self.about, self.names[at], float(strengths[at]), self.entries
+        return self.names[at], float(strengths[at])
 
 
 def _centred(values: Floats, fits: Sequence[Fit]) -> Floats:

@@ -20,7 +20,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.learn.calibrate import refresh
-from bedlore.learn.discrepancy import SD_START_K
+from bedlore.learn.discrepancy import SD_START_K, ahead_k
 from bedlore.learn.forward import Lesson
 from bedlore.learn.observations import readings_of_log
 from bedlore.learn.record import Learnt, bed_key, snapshot_of
@@ -140,7 +140,7 @@ def _belief(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], surroundings: Sur
         learnt.params, surroundings.believing(learnt.params),
         snapshot_from(learnt, farm, bed, entries, surroundings) if whole else None,
         Rests("learnt", len(set(learnt.read)), last_read(learnt, bed, farm.site.zone_info()),
-              whole, learnt.model_error_k, spread),
+              whole, ahead_k(learnt), spread),
     )  # fmt: skip
 
 

@@ -209,7 +209,7 @@ FIELDS: dict[str, str] = {
     "curve": "temperature by hour after the mishap",
     "hour": "hours since the mishap [h]",
     # what was learnt, the herd and the score card
-    "method": "how a bed was learnt: prior, smoother, corrected or particles",
+    "method": "how a bed was learnt: prior, smoother, partly, corrected or particles",
     "method_words": "the same in words",
     "readings_n": "number of readings learnt from",
     "read_until": "when the last reading learnt from was taken; ISO 8601, UTC; None without any",

@@ -40,6 +40,8 @@ _METHODS = {
     "prior": message("nothing to learn from yet: what is usual for such beds"),
     "smoother": message("smoother only: counts and words would not combine well, so a long"
                         " run (--thorough) may change the picture"),
+    "partly": message("smoother, corrected in part by the exact odds of counts and words: a long"
+                      " run (--thorough) may change the picture"),
     "corrected": message("smoother, corrected by the exact odds of counts and words"),
     "particles": message("long run with exact odds"),
 }  # fmt: skip
@@ -55,7 +57,6 @@ class Learning:
     now: dt.datetime
     faults: tuple[Fault, ...]
     beds: dict[str, Learnt]
-    lessons: dict[str, Lesson]
     entries: tuple[AnyEntry, ...] = ()
 
 
@@ -81,8 +82,7 @@ def learn(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
         known = calibrate(lessons, thorough=thorough, progress=tell)
     for learnt in known.values():
         store.keep_learnt(learnt)
-    by_bed = {lesson.bed_id: lesson for lesson in lessons}
-    return Learning(farm, now, (*log.faults, *not_begun), known, by_bed, tuple(log.current))
+    return Learning(farm, now, (*log.faults, *not_begun), known, tuple(log.current))
 
 
 def _warm(lessons: Sequence[Lesson], store: LearntStore) -> dict[str, Learnt]:
@@ -123,7 +123,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
     until = last_read(learnt, bed, zone)
     local = until.astimezone(zone).date() if until else None
     by_id = {entry.id: entry for entry in learning.entries}
-    faults = complaints(learnt, learning.lessons[bed.id])
+    faults = complaints(learnt, [z.id for z in bed.zones])
     return {
         "bed": bed.id, "name": bed.name, "method": learnt.method,
         "method_words": say(_METHODS[learnt.method]),

@@ -180,10 +180,10 @@ def acts(world: World):
 
 
 def test_nothing_read_is_the_prior(bare) -> None:
-    found, lesson = learn(bare, acts(bare))
+    found, _ = learn(bare, acts(bare))
     assert found.method == "prior"
     assert max(found.told_by_log().values()) < 0.6  # chance alone, 30 members
-    assert complaints(found, lesson) == ()
+    assert complaints(found, ["z0", "z1"]) == ()
 
 
 def test_one_reading_narrows_little(bare) -> None:
@@ -210,8 +210,8 @@ def test_a_probe_that_reads_ten_kelvin_high_is_named(bare) -> None:
                   temp_c=38.0, depth_m=0.18, device="low probe")
         for i in range(12)
     ]  # fmt: skip
-    found, lesson = learn(bare, [*acts(bare), *truth.values(), *hot])
-    words = " ".join(c.sentence for c in complaints(found, lesson))
+    found, _ = learn(bare, [*acts(bare), *truth.values(), *hot])
+    words = " ".join(c.sentence for c in complaints(found, ["z0", "z1"]))
     assert "low probe" in words or "readings lie far" in words or "wanders" in words
 
 
@@ -235,7 +235,7 @@ def test_members_that_come_to_no_number_are_left_out_and_it_is_said(bare, monkey
     assert not set(found.origin.tolist()) & {0, 1, 2}
     assert np.isfinite(found.state.cells.temp_c).all()
     assert np.isfinite(found.z).all()
-    assert any("3 of 30 members" in c.sentence for c in complaints(found, lesson))
+    assert any("3 of 30 members" in c.sentence for c in complaints(found, ["z0", "z1"]))
     assert from_bytes(to_bytes(found)).dropped == 3
     assert refresh(found, lesson) is None
 
@@ -289,13 +289,12 @@ def test_air_readings_reach_only_the_shed() -> None:
 
 def test_the_long_run_takes_over_when_weights_cannot_be_trusted(bare, monkeypatch) -> None:
     from bedlore.learn import calibrate as module
-    from bedlore.learn.correct import Weights
 
-    even = Weights(np.full(24, 1 / 24), 2.0, 3.0)
-    monkeypatch.setattr(module, "_correction", lambda *_: even)
+    one_takes_all = np.linspace(0.0, 1e6, 24)
+    monkeypatch.setattr(module, "_correction", lambda *_: one_takes_all)
     short = bare.lesson(24)
     assert module.calibrate([short])[BED].method == "smoother"
     long = module.calibrate([short], thorough=True)[BED]
     assert long.method == "particles"
     assert np.isfinite(long.state.cells.temp_c).all()
-    assert len(set(long.origin.tolist())) > 3
+    assert len(set(long.origin.tolist())) > 1
