@@ -2,8 +2,8 @@
 
 The truth of the invented farm (``tools/demo_world/truth.py``): Haug's kinetics, half as many
 cells again, a room with two time constants, sun through its door, readings by a hand and
-thermometers with faults of their own. Conduction stays one column by column; a truth solved in
-three dimensions is not built.
+thermometers with faults of their own. Heat flows in three dimensions, and sun falls on one wall
+(``tests/solid_bed.py``).
 """
 
 from __future__ import annotations
