@@ -25,12 +25,18 @@ from bedlore.decide.hold import Limit, Measure, helps, holding, mean_shift_k, sh
 from bedlore.decide.meals import tables
 from bedlore.decide.pantry import late_points
 from bedlore.decide.records import Action, Advice, Effect
-from bedlore.decide.score import Score, clearly_better, could_beat, effect, score
+from bedlore.decide.score import (
+    STAY_MARGIN,
+    Score,
+    clearly_better,
+    could_beat,
+    effect,
+    score,
+)
 from bedlore.outlook.ahead import Ahead
 from bedlore.say import clause, say
 
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
-STAY_MARGIN = 0.5  # points by which a new action must beat yesterday's (assumed)
 SAME = 0.05  # points by which two futures of each member may differ and be one (assumed)
 RIVALS = 2
 

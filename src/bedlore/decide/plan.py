@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from bedlore.decide.plan_records import Plan, Rival, Worth
 from bedlore.decide.plan_search import Effort, Search, Tried, member_points, search, try_plan
 from bedlore.decide.plan_value import reading_worths
 from bedlore.decide.records import Action, Advice, Band
+from bedlore.decide.standing import standing
 from bedlore.decide.words import odds_short
 from bedlore.farm.bed import Limits
 from bedlore.say import Words, kelvin, listed, mass, message, say, sentences
@@ -33,13 +34,25 @@ AS_HEAT = message(
 )
 
 
-def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
-            price_per_kwh: float | None = None, effort: Effort | None = None,
-            before: Advice | None = None) -> Plan:  # fmt: skip
-    """The plan of ``case``; ``quick`` is today's advice, which the plan is held against, and
-    ``before`` that of the day before, since which causes of a change are looked for."""
-    asked = () if quick is None else quick.acts
-    found = search(case, fresh_air, asked, effort)
+@dataclass(frozen=True)
+class Told:
+    """What the keeper was told: ``quick`` is today's advice, which the plan is held against,
+    ``before`` that of the day before, since which causes of a change are looked for, and ``plan``
+    the one of before, which stands where nothing speaks against it."""
+
+    quick: Advice | None = None
+    before: Advice | None = None
+    plan: Plan | None = None
+
+
+def plan_of(case: Case, fresh_air: Air, told: Told | None = None,
+            price_per_kwh: float | None = None, effort: Effort | None = None) -> Plan:  # fmt: skip
+    """The plan of ``case``."""
+    told = told or Told()
+    asked = () if told.quick is None else told.quick.acts
+    changed = () if told.before is None else tuple(causes(case, told.before))
+    stands = standing(case, told.plan, tables(case), changed)
+    found = search(case, fresh_air, asked, effort, stands)
     actions = said(case, found.winner.moves)
     worths = part_worths(case, found)
     points = np.stack([member_points(tried, found.without) for tried in found.pool])
@@ -64,7 +77,7 @@ def plan_of(case: Case, fresh_air: Air, quick: Advice | None = None,
                                         found.fresh.score)),
         cost_of_ignoring=cost_of_ignoring(case, found.fresh_without.effect, bare,
                                           acting=bool(found.winner.moves)),
-        causes=() if before is None else tuple(causes(case, before)),
+        causes=changed,
     )  # fmt: skip
 
 

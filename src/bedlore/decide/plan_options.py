@@ -126,11 +126,12 @@ def _meals(case: Case, menu: Menu, rhythm: Sequence[int], size: float,
 def _on_hand(case: Case, menu: Menu, day: int) -> float:
     """The most of a mix that there is by a day: what lies there and what comes in till then."""
     return min(
-        (item.mass_kg + _comes_in(case, item, day)) / share for item, share in menu if share > 0.0
+        (item.mass_kg + come_in_kg(case, item, day)) / share for item, share in menu if share > 0.0
     )
 
 
-def _comes_in(case: Case, item: StoreItem, day: int) -> float:
+def come_in_kg(case: Case, item: StoreItem, day: int) -> float:
+    """What of ``item`` comes in by ``day`` [kg]."""
     return case.share_of_store * item.per_week_kg * day / 7.0
 
 

@@ -43,6 +43,7 @@ from bedlore.decide.score import (
     effect,
     score,
 )
+from bedlore.decide.standing import Standing
 from bedlore.outlook.ahead import Ahead
 
 # Standard errors by which a plan must beat doing nothing: one, since it is made anew each day and
@@ -147,10 +148,12 @@ class _Stage:
         return [tried.moves for tried in ranked[:count]]
 
 
-def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None = None) -> Search:
+def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None = None,
+           stands: Standing | None = None) -> Search:  # fmt: skip
     """The best plan; ``fresh_air`` ``[W, 14 d]`` is weather that ``case`` has not seen.
 
-    ``quick`` is today's quick advice, tried among the rest.
+    ``quick`` is today's quick advice, tried among the rest; ``stands`` what is left of the plan of
+    before, which is kept to today unless another is better by its margin.
     """
     effort, quick = effort or Effort(), unsaid(quick)
     chosen = np.arange(0, case.twin.members, 2)
@@ -162,13 +165,16 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     bare = few.found[()].score.odds
     feeds = feed_plans(case, food, cold=bare.cold > 0.0)[: effort.feeds]
     protects = protections(case, bare)
-    few.run([*feeds, *protects, *single_acts(case, food, bare), quick])
+    before = [] if stands is None else [stands.moves]
+    few.run([*feeds, *protects, *single_acts(case, food, bare), quick, *before])
     few.run(together(few.best(feeds_kept(protects, effort), feeds), protects))
     cap = {case.twin.zone_ids[t.position]: t.cap_kg for t in food}
     few.run(change for moves in few.best(8) for change in varied(moves, cap))
     some = _Stage(thinned(half, effort.some))
     some.run([(), *few.best(effort.kept_some)])
-    pool = _whole(half, [(), *some.best(effort.kept_many), quick], effort.after)
+    before = [moves for moves in before if moves in few.found]  # it may overfeed by now
+    best_many = some.best(effort.kept_many - len(before))
+    pool = _whole(half, [(), *best_many, quick, *before], effort.after)
     tried = len(few.found)
     best = min(pool, key=lambda t: t.points)
     if effort.foam and all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
@@ -176,7 +182,7 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
         tried += 2
     without = next(t for t in pool if not t.moves)
     ranked = sorted(pool, key=lambda t: t.points)
-    winner = _simplest(ranked, without)
+    winner = _stayed(_simplest(ranked, without), pool, stands)
     ranked = [winner, *(t for t in ranked if t is not winner)]
     fresh = _fresh(case, unseen, fresh_air, effort.fresh)
     idle = try_plan(fresh, ())[0]
@@ -228,6 +234,15 @@ def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:
         and t.points - best.points <= SIMPLER * max(len(best.moves) - len(t.moves), 0)
     ]  # fmt: skip
     return min(close, key=lambda t: (len(t.moves), t.points)) if close else best
+
+
+def _stayed(winner: Tried, pool: Sequence[Tried], stands: Standing | None) -> Tried:
+    """The winner, or the plan of before where it asks for something else today and is close."""
+    if stands is None or stands.holds_today(winner.moves):
+        return winner
+    close = (t for t in pool
+             if t.moves == stands.moves and t.points - winner.points < stands.margin)  # fmt: skip
+    return next(close, winner)
 
 
 def _worth_it(one: Tried, without: Tried) -> bool:

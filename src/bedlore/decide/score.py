@@ -65,6 +65,7 @@ WORK_H: Mapping[str, float] = {
     "nothing": 0.0, "look": 0.05, "feed": 0.25, "cover": 0.25, "uncover": 0.15, "water": 0.25,
     "bedding": 0.3, "mat": 0.05, "insulate": 2.0, "move": 0.75,
 }  # fmt: skip
+STAY_MARGIN = 0.5  # points by which what is new must beat what was said before (assumed)
 DELAY_H = 0.1  # for each day put off: what is put off may be forgotten (assumed)
 RISKS = (("cold", "cold_risk", "risk_cold"), ("hot", "heat_risk", "risk_hot"),
          ("sour", "sour_risk", "risk_sour"))  # fmt: skip

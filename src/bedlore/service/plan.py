@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from bedlore.decide.plan import plan_of
+from bedlore.decide.plan import Told, plan_of
 from bedlore.decide.plan_records import Plan, ReadingWorth, Rival, Worth
 from bedlore.decide.records import Advice
 from bedlore.farm.bed import Bed
@@ -66,9 +66,10 @@ def plans_of(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
         if progress:
             progress(say("{bed}: the fortnight's plan", bed=bed.name), done, len(missing))
         with speaking(units=farm.preferences.units):
-            plan = plan_of(work.case(bed), work.fresh_air(bed), advice[bed.id],
-                           farm.preferences.price_per_kwh,
-                           before=keeping.advice_before(bed.id, now.date()))  # fmt: skip
+            told = Told(advice[bed.id], keeping.advice_before(bed.id, now.date()),
+                        None if fresh else keeping.plan(bed.id))  # fmt: skip
+            plan = plan_of(work.case(bed), work.fresh_air(bed), told,
+                           farm.preferences.price_per_kwh)  # fmt: skip
         # Only now is it known what was learnt of the bed meanwhile.
         keeping.keep_plan(plan_key(farm, bed, log, recorded, now, keeping), plan)
         found[bed.id] = plan

@@ -12,7 +12,7 @@ from bedlore.decide import plan_search
 from bedlore.decide.candidates import menus
 from bedlore.decide.change import inputs_of
 from bedlore.decide.meals import tables
-from bedlore.decide.plan import AS_HEAT, _cautions, plan_of
+from bedlore.decide.plan import AS_HEAT, Told, _cautions, plan_of
 from bedlore.decide.plan_options import (
     feed_plans,
     overfeeds,
@@ -179,7 +179,7 @@ def test_the_quick_act_is_held_against_the_plan_on_the_same_fresh_futures() -> N
     case = fed_case(past_c=14.0, ahead_c=14.0)
     assert all(not act.words for moves in single_acts(case, tables(case), NONE) for act in moves)
     poor = fed(0.01, zone="bank")  # the walk costs more than it brings
-    plan = plan_of(case, fresh(14.0), advice_of(poor), effort=QUICK)
+    plan = plan_of(case, fresh(14.0), Told(advice_of(poor)), effort=QUICK)
     first, *others = plan.rivals
     assert [act.key for act in first.actions] == [poor.key]
     assert first.effect is not None
@@ -194,7 +194,7 @@ def test_a_plan_knows_what_changed_since_the_day_before() -> None:
     case = fed_case(past_c=14.0, ahead_c=14.0)
     now = inputs_of(case)
     before = advice_of(inputs=tuple((k, "3.0" if k == "air_low_c" else v) for k, v in now))
-    plan = plan_of(case, fresh(14.0), effort=QUICK, before=before)
+    plan = plan_of(case, fresh(14.0), Told(before=before), effort=QUICK)
     assert [cause.split(":")[0] for cause in plan.causes] == ["the weather ahead changed"]
     assert plan_of(case, fresh(14.0), effort=QUICK).causes == ()
 
