@@ -78,8 +78,10 @@ class CoreCount(Place):
         most = np.abs(np.log((self.count + 0.5) / mean)) + 0.5
         curvature = np.maximum(curvature, np.abs(slope) / most)
         spread = math.sqrt(1.0 / (self.count + 1.0) + 1.0 / size)
-        seen = exactly(math.log(self.count + 0.5), latent)
-        return Sight(latent, *seen, spread, step=(slope / curvature, curvature))
+        # For show, what means the count may well stand for: none found may mean few or none.
+        low = np.full(len(latent), math.log(self.count) if self.count else -np.inf)
+        high = np.full(len(latent), math.log(self.count + 1.0))
+        return Sight(latent, low, high, spread, step=(slope / curvature, curvature))
 
     def log_likelihood(self, latent: Floats, view: View) -> Floats:
         """Negative binomial."""

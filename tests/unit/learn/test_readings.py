@@ -30,6 +30,7 @@ from bedlore.learn.densities import (
     normal_between,
     student_logpdf,
 )
+from bedlore.learn.discrepancy import fits
 from bedlore.learn.moment import Moment
 from bedlore.learn.observations import readings_of_log
 from bedlore.learn.thermometers import AirThermometer, Thermometer
@@ -289,3 +290,13 @@ def test_rounding_is_seen_after_some_readings() -> None:
     assert of([8, 9, 12, 14, 10, 8])[0].step_k == 1.0
     assert of([8.1, 9, 12, 14, 10, 8])[0].step_k == 0.0
     assert of([8, 10])[0].step_k == 0.0
+
+
+def test_no_worm_found_is_no_more_worms_than_the_model_gives() -> None:
+    """A count of none beside a mean of a hundredth is what is to be expected."""
+    core = CoreCount("none", 30, (0,), 0, 1.0, ("hatchlings",))
+    view = lambda _: np.zeros(20)  # noqa: E731
+    few = core.sight(np.full(20, np.log(0.01)), view)
+    many = core.sight(np.full(20, np.log(50.0)), view)
+    assert [fit.away for fit in fits([core], [few], [few], 0.0)] == [0.0]
+    assert fits([core], [many], [many], 0.0)[0].away < -2.0
