@@ -14,7 +14,7 @@ from bedlore.decide.case import Case
 from bedlore.decide.harm import harm_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
-from bedlore.decide.plan import plan_of
+from bedlore.decide.plan import Told, plan_of
 from bedlore.decide.plan_advice import led_by, outdated
 from bedlore.decide.plan_search import Effort
 from bedlore.say import Said, again, speaking
@@ -46,7 +46,8 @@ def test_every_text_is_said(
     case = make_case(bed, feeds=[feed(20.0, bed, 2.0)], past_c=10.0, ahead_c=ahead_c)
     quick = advise(case)
     few = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
-    plan = plan_of(case, weather(ahead_c, 14, members=36), quick, 0.3, few, before=quick)
+    told = Told(quick, before=quick)
+    plan = plan_of(case, weather(ahead_c, 14, members=36), told, 0.3, few)
     given = (quick, find_card(case), pantry_of(case), lifeboat_of(case), harm_of(case), plan,
              led_by(plan, quick), outdated(quick))  # fmt: skip
     found = [text for text in texts(given) if text]
