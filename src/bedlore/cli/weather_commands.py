@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bedlore.cli.console import Tool, emit_json, read_input, terminal
-from bedlore.cli.options import at_option, folder_argument, json_option, moment_of
+from bedlore.cli.options import at_option, folder_argument, json_option, moment_asked
 from bedlore.errors import KeeperError
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def ahead(folder: Path, as_json: bool, moment: str, days: int) -> None:
 
     farm = _farm_in(folder)
     recorded = recorded_weather(folder, farm.site)
-    now = moment_of(moment, farm)
+    now = moment_asked(folder, moment, farm)
     account = ahead_account(farm.site, recorded.known, recorded.notes, now, days)
     if as_json:
         emit_json(account)

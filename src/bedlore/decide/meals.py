@@ -25,7 +25,7 @@ from bedlore.say import say, say_many
 CLEARED_FACTOR = 1.5
 FIRST_FEED_L = 0.946  # one US quart
 FIRST_WAIT_D = 14
-MEAL_H = 48.0  # feeds closer together than this are one meal (assumed)
+MEAL_H = 48.0  # feeds within this of a meal's first belong to it (assumed)
 LOOK_HOLDS_D = 7.0  # how long a look at the food counts for more than the model (assumed)
 # What a keeper calls lots and some, as shares of the last meal still soft (assumed).
 LOTS_SHARE = 0.6
@@ -108,7 +108,7 @@ def meals(entries: Sequence[AnyEntry], zone_id: str, sharing: Sequence[str], sid
             continue
         mass = share * sum(part.mass_kg for part in entry.parts)
         edible = share * _edible(entry)
-        if found and (entry.at - found[-1].last).total_seconds() < MEAL_H * 3600.0:
+        if found and (entry.at - found[-1].first).total_seconds() < MEAL_H * 3600.0:
             last = found.pop()
             found.append(
                 Meal(last.first, entry.at, last.mass_kg + mass, last.edible_kg + edible)

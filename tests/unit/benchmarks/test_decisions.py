@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -73,10 +75,10 @@ def outcome(season: str, rule: str, hours: float, kwh: float = 0.0) -> Outcome:
     return Outcome(season, "winter", rule, 1.0, hours, 2.0, kwh, hours > 0, 0.2, 0.25)
 
 
-def test_the_thermostat_shown_is_the_lowest_with_no_more_hours_outside() -> None:
-    mine = [outcome("a", "plan", 5.0)] + [
-        outcome("a", f"thermostat {t}", h) for t, h in ((4, 9.0), (6, 4.0), (8, 0.0))
-    ]  # fmt: skip
+def test_the_thermostat_shown_is_the_lowest_that_passes_a_limit_no_oftener() -> None:
+    mine = [replace(outcome("a", rule, 5.0), came=came) for rule, came in (
+        ("plan", 0.25), ("thermostat 4", 0.5), ("thermostat 6", 0.25), ("thermostat 8", 0.0)
+    )]  # fmt: skip
     assert study._rules_shown(mine, {"a": mine[0]}) == ["thermostat 6"]
     assert study._rules_shown(mine[:2], {"a": mine[0]}) == ["thermostat 4"]
 

@@ -31,6 +31,17 @@ def test_feeds_close_together_are_one_meal() -> None:
     assert [round(meal.mass_kg, 3) for meal in found] == [1.65, 2.2]
 
 
+def test_feeding_every_day_makes_no_endless_meal(make_case: Callable[..., Case]) -> None:
+    """Little and often: the ceiling is that of two days' food, not of the month's."""
+    fed = [feed(day, BED, 0.2) for day in range(2, 30)]
+    found = meals(fed, "race", ["race", "bank"])
+    two_days_kg = 2 * sum(part.mass_kg for part in fed[0].parts)
+    assert max(meal.mass_kg for meal in found) == pytest.approx(two_days_kg)
+    assert len(found) == 14
+    table = tables(make_case(BED, feeds=fed, past_c=16.0))[0]
+    assert table.cap_kg <= 1.5 * two_days_kg + 1e-9
+
+
 def test_ceiling_is_one_and_a_half_times_what_was_cleared(make_case: Callable[..., Case]) -> None:
     fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
     table = tables(make_case(BED, feeds=fed, past_c=16.0))[0]
