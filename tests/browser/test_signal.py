@@ -81,10 +81,16 @@ def sign_in(context: Any, account: Account, url: str) -> None:
 
 
 def until(tab: Any, script: str, wanted: Callable[[Any], bool], tries: int = 100) -> Any:
+    found = None
     for _ in range(tries):
-        found = tab.evaluate(script)
-        if wanted(found):
-            return found
+        try:
+            found = tab.evaluate(script)
+        except Exception as error:  # the page was left while it was asked
+            if "context was destroyed" not in str(error):
+                raise
+        else:
+            if wanted(found):
+                return found
         tab.wait_for_timeout(100)
     raise AssertionError(f"still {found}")
 
