@@ -77,9 +77,10 @@ class Learnings:
         return known
 
     def _lines(self) -> list[str]:
+        """Lines of the record; one spoilt byte spoils its own line only."""
         try:
-            return (self.folder / OUTLOOKS).read_text("utf-8").splitlines()
-        except (OSError, UnicodeDecodeError):
+            return (self.folder / OUTLOOKS).read_text("utf-8", errors="replace").splitlines()
+        except OSError:
             return []
 
     def _path(self, bed_id: str) -> Path:

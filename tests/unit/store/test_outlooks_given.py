@@ -37,6 +37,14 @@ def test_a_spoilt_line_hides_no_outlook(tmp_path: Path, spoilt: str) -> None:
     assert store.outlooks() == [GIVEN]
 
 
+def test_a_spoilt_byte_spoils_its_own_line_only(tmp_path: Path) -> None:
+    store = Learnings(tmp_path)
+    store.keep_outlooks([GIVEN])
+    with (tmp_path / OUTLOOKS).open("ab") as file:
+        file.write(b"\xff\n")
+    assert store.outlooks() == [GIVEN]
+
+
 def test_lines_written_otherwise_are_known(tmp_path: Path) -> None:
     """Spaced or ordered by another hand, it is the same record."""
     store = Learnings(tmp_path)
