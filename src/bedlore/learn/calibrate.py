@@ -114,7 +114,7 @@ def calibrate(lessons: Sequence[Lesson], *, seed: int = SEED, thorough: bool = F
     weights = smoothed_weights(log_weight)
     method: Method = "smoother" if farm.readings else "prior"
     if farm.readings and (weights.trusted or not thorough):
-        part = weights if weights.trusted else trusted_part(log_weight)
+        part = trusted_part(log_weight)
         picks = resample(part.share, rng)
         z, origin, told = z[picks], origin[picks], _picked(told, picks)
         method = "corrected" if weights.trusted else "partly" if part.power > 0.0 else "smoother"

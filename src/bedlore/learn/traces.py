@@ -32,7 +32,11 @@ MOST = 400  # readings of a kind, the latest
 
 def trace(learnt: Learnt, lesson: Lesson) -> Trace | None:
     """The strongest direction of all, with the chance of all together; None with few readings."""
-    groups = [_Group.of(about, learnt, lesson) for about in ("temp", "air")]
+    hours = [fit.hour for fit in learnt.fits]
+    if not hours:
+        return None
+    air_c = lesson.air_of(learnt.params).between(0, max(hours) + 1).air_c.mean(axis=0)
+    groups = [_Group.of(about, learnt, lesson, air_c) for about in ("temp", "air")]
     told = [group for group in groups if group is not None]
     if not told:
         return None
@@ -58,7 +62,7 @@ class _Group:
     entries: tuple[str, ...]
 
     @classmethod
-    def of(cls, about: str, learnt: Learnt, lesson: Lesson) -> _Group | None:
+    def of(cls, about: str, learnt: Learnt, lesson: Lesson, air_c: Floats) -> _Group | None:
         fits = [f for f in learnt.fits if f.about == about and not f.outlier][-MOST:]
         if len(fits) < FEWEST:
             return None
@@ -66,7 +70,7 @@ class _Group:
         wander_k = learnt.model_error_k if about == "temp" else 0.0
         noise = max(rest.var() - wander_k**2, 0.25 * rest.var())
         covariance = wander_k**2 * pattern(fits, [""] * len(fits)) + noise * np.eye(len(fits))
-        named = {n: _centred(d, fits) for n, d in _directions(fits, learnt, lesson).items()}
+        named = {n: _centred(d, fits) for n, d in _directions(fits, lesson, air_c).items()}
         named = {n: d / np.linalg.norm(d) for n, d in named.items() if np.ptp(d) > 1e-6}
         if not named or rest.var() == 0.0:
             return None
@@ -101,11 +105,10 @@ def _centred(values: Floats, fits: Sequence[Fit]) -> Floats:
     return out
 
 
-def _directions(fits: Sequence[Fit], learnt: Learnt, lesson: Lesson) -> dict[str, Floats]:
-    """What the rest might go with ``[N]``, by name; the bed begins at noon."""
+def _directions(fits: Sequence[Fit], lesson: Lesson, air_c: Floats) -> dict[str, Floats]:
+    """What the rest might go with ``[N]``, by name: ``air_c`` ``[H]`` is the air around the bed
+    hour by hour from its start, which is at noon."""
     hours = np.array([fit.hour for fit in fits])
-    air = lesson.air_of(learnt.params).between(0, int(hours.max()) + 1)
-    air_c = air.air_c.mean(axis=0)
     total = np.concatenate(([0.0], np.cumsum(air_c)))
 
     def mean_c(window_h: int) -> Floats:
