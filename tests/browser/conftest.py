@@ -12,6 +12,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
+from playwright.sync_api import sync_playwright
 
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
@@ -33,8 +34,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 def chromium() -> Iterator[Any]:
     if CHROMIUM is None:
         pytest.skip("No Chromium is installed here; install it to look at the pages.")
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with api.sync_playwright() as player:
+    with sync_playwright() as player:
         browser = player.chromium.launch(executable_path=CHROMIUM, args=ARGS)
         yield browser
         browser.close()

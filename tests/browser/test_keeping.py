@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from playwright.sync_api import expect
+
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.models import FarmRow, LogEntry
 from tests.web.test_bring_in import TABLE
@@ -36,10 +38,10 @@ def test_a_loggers_table_is_mapped_and_taken_in(page_at: Any, farm_row: FarmRow)
     page.get_by_role("button", name="Look at it").click()
     page.get_by_label("Where it lay").select_option("sluice|race-1")
     page.get_by_role("button", name="Show what that gives").click()
-    assert page.get_by_text("96 readings").is_visible()
+    page.get_by_text("96 readings").wait_for()
     page.get_by_role("button", name="Take them in").click()
     page.wait_for_url("**/log/")
-    assert page.get_by_text("96 entries were taken in").is_visible()
+    page.get_by_text("96 entries were taken in").wait_for()
     assert LogEntry.objects.filter(farm=farm_row).count() == 96
     assert page.said == []
 
@@ -64,7 +66,7 @@ def test_pages_print_without_what_is_tapped_and_uncut(page_at: Any, tmp_path: Pa
     for path in ("farm/", "beds/sluice/"):
         page.goto(f"/farms/mill/{path}")
         page.emulate_media(media="print")
-        assert not page.locator(".tap").first.is_visible()
+        expect(page.locator(".tap").first).to_be_hidden()
         wide = page.evaluate("""() => [...document.querySelectorAll(".scroll table")].filter(
           (one) => one.getBoundingClientRect().right > innerWidth + 1).length""")
         assert wide == 0, path

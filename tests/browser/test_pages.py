@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import expect
 
 from bedlore.service.book import LogFilter
 from bedlore.store.db.log_store import DbLog
@@ -83,14 +84,14 @@ def test_feeding_takes_three_taps_from_today(page_at: Any, farm_row: FarmRow) ->
     page.goto("/farms/mill/today/")
     page.locator("#bed-1 .acts").get_by_role("link", name="Fed").tap()
     page.get_by_role("button", name="How much +0.5").tap()
-    assert page.locator("[name=count]").input_value() == "1.5"
+    expect(page.locator("[name=count]")).to_have_value("1.5")
     send = page.get_by_role("button", name="Write it down for")
     box = send.bounding_box()
     boards = page.locator(".boards ul").bounding_box()
     assert 400 < box["y"] < boards["y"] - box["height"] - 11, "the button is not under the thumb"
     send.tap()
     page.wait_for_url("**/log/?written=*")
-    assert page.get_by_role("button", name="Take it back").is_visible()
+    page.get_by_role("button", name="Take it back").wait_for()
     assert len(DbLog(farm_row).page(LogFilter(kinds=("feed",)), 5)) == 1
 
 
@@ -120,7 +121,7 @@ def test_a_newcomer_describes_a_first_bed_in_forty_taps(page_at: Any) -> None:
     tap(page.locator(".chips label", has_text="a shed"))
     tap(page.get_by_role("button", name="Set it up").last)
     page.wait_for_url("**/farms/lane/today/")
-    assert page.get_by_text("The first outlook is being worked out").is_visible()
+    page.get_by_text("The first outlook is being worked out").wait_for()
     assert taps <= 40
     assert page.said == []
 
@@ -129,14 +130,14 @@ def test_everything_works_without_a_script(page_at: Any, farm_row: FarmRow) -> N
     page = page_at("phone", java_script_enabled=False)
     page.goto("/farms/mill/write/probe/?bed=sluice")
     page.get_by_role("button", name="It reads -5".replace("-", "−")).click()
-    assert page.locator("[name=temp_c]").input_value() == "5"
+    expect(page.locator("[name=temp_c]")).to_have_value("5")
     page.locator("[name=temp_c]").press("Enter")  # Enter writes, it does not step
     page.wait_for_url("**/log/?written=*")
     assert DbLog(farm_row).page(LogFilter(), 5)[0].entry.temp_c == 5.0
     page.goto("/farms/mill/beds/sluice/")
-    assert "Mon 12 Jan, 07:00 – now" in page.locator("#plan").inner_text()
+    expect(page.locator("#plan")).to_contain_text("Mon 12 Jan, 07:00 – now")
     page.get_by_role("link", name="Half day on").click()
-    assert "Mon 12 Jan, 19:00" in page.locator("#plan").inner_text()
+    expect(page.locator("#plan")).to_contain_text("Mon 12 Jan, 19:00")
 
 
 def test_the_day_of_the_plan_is_swapped_in_place_by_keyboard(page_at: Any) -> None:
@@ -177,8 +178,8 @@ def test_print_leaves_out_what_is_tapped(page_at: Any) -> None:
     page.goto("/farms/mill/today/")
     page.emulate_media(media="print")
     for away in (".boards", ".answers", ".acts"):
-        assert not page.locator(away).first.is_visible()
-    assert page.locator(".face svg").nth(1).is_visible()
+        expect(page.locator(away).first).to_be_hidden()
+    expect(page.locator(".face svg").nth(1)).to_be_visible()
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -195,8 +196,8 @@ def test_a_what_if_is_tapped_together_and_answered(
     page.locator("button[value='foam_lid_m:10']").click()
     page.get_by_role("button", name="Work it out").last.click()
     page.get_by_role("heading", name="Both futures").wait_for()
-    assert "10 cm of foam on top" in page.locator(".act").inner_text()
-    assert page.locator("figure svg:visible").count() == 4
+    expect(page.locator(".act")).to_contain_text("10 cm of foam on top")
+    expect(page.locator("figure svg:visible")).to_have_count(4)
     page.screenshot(path=pictures / f"what-if-told-{size}.png", full_page=True)
     rules = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa"]
     found = axe_api.Axe().run(page, options={"runOnly": rules}).response["violations"]

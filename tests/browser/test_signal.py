@@ -15,6 +15,7 @@ import pytest
 from django.conf import settings
 from django.test import Client
 from PIL import Image
+from playwright.sync_api import expect
 
 from bedlore.service.book import LogFilter, Written
 from bedlore.store.db.doors import give_role
@@ -95,6 +96,10 @@ def until(tab: Any, script: str, wanted: Callable[[Any], bool], tries: int = 100
     raise AssertionError(f"still {found}")
 
 
+def one_waits(left: Any) -> bool:
+    return [state for state, _ in left] == ["waiting"]
+
+
 def see(tab: Any, *paths: str) -> None:
     """Opens pages one after the other; the worker keeps them."""
     tab.goto("/farms/mill/write/")
@@ -136,7 +141,7 @@ def test_pages_open_again_without_a_signal_and_say_so(
         ("log/", "Nothing is written"),
     ):  # fmt: skip
         tab.goto(f"/farms/mill/{path}")
-        assert tab.get_by_text(words).first.is_visible(), path
+        expect(tab.get_by_text(words).first, path).to_be_visible()
         tab.locator("#carry", has_text="This page is the copy stored on").wait_for()
     tab.goto("/farms/mill/today/")
     tab.get_by_role("link", name="Changed").first.click()  # the form for that very advice
@@ -144,15 +149,15 @@ def test_pages_open_again_without_a_signal_and_say_so(
     tab.goto("/")  # as the app on the home screen opens
     assert tab.url.endswith("/farms/mill/today/")
     tab.locator("#carry", has_text="Its outlook was worked out on").wait_for()
-    assert not tab.locator(".age").is_visible()  # its hours were counted when it was stored
+    expect(tab.locator(".age")).to_be_hidden()  # its hours were counted when it was stored
     tab.screenshot(path=pictures / "copy-phone.png")
     tab.goto("/farms/mill/build/")
-    assert tab.get_by_text("This page is not on the phone").is_visible()
+    tab.get_by_text("This page is not on the phone").wait_for()
     tab.locator("#on-phone a", has_text="Without a signal").wait_for()
     looks_right(tab, pictures / "no-signal-phone.png")
     net.mend()
     tab.goto("/farms/mill/today/")
-    assert not tab.locator("#carry").is_visible()
+    expect(tab.locator("#carry")).to_be_hidden()
     assert tab.said == []
 
 
@@ -183,8 +188,8 @@ def test_an_entry_waits_and_is_sent_once(
     rows = tab.locator("#waiting li")
     rows.nth(1).wait_for()
     looks_right(tab, pictures / "waiting-phone.png")
-    assert "Probe" in rows.first.inner_text()
-    assert "It reads" in rows.first.inner_text()
+    expect(rows.first).to_contain_text("Probe")
+    expect(rows.first).to_contain_text("It reads")
     assert written(farm_row) == []
     tab.wait_for_timeout(1100)
     net.mend()
@@ -211,7 +216,7 @@ def test_an_answer_lost_on_the_way_doubles_nothing(
     assert net.lost.wait(10)
     tab.get_by_text("Kept on this phone.").wait_for()
     assert len(written(farm_row)) == 2  # the look and its squeeze are there, unknown to the phone
-    assert [state for state, _ in tab.evaluate(_WAITING)] == ["waiting"]
+    until(tab, _WAITING, one_waits)
     net.mend()
     tab.goto("/farms/mill/today/")
     until(tab, _WAITING, lambda left: left == [])
@@ -272,15 +277,15 @@ def test_a_refused_entry_keeps_its_words(
     tab.get_by_role("link", name="Open it again").click()
     tab.locator("fieldset .fault", has_text="warmish").wait_for()
     tab.screenshot(path=pictures / "again-phone.png", full_page=True)
-    assert tab.get_by_label("Note").input_value() == "by hand"
-    assert tab.get_by_label("It reads [°C]").input_value() == "warmish"
+    expect(tab.get_by_label("Note")).to_have_value("by hand")
+    expect(tab.get_by_label("It reads [°C]")).to_have_value("warmish")
     tab.get_by_label("It reads [°C]").fill("12")
     tab.get_by_role("button", name="Write it down for").click()
     tab.wait_for_url("**/log/?written=*")
     (one,) = written(farm_row, "probe")
     assert (one.entry.temp_c, one.entry.note) == (12.0, "by hand")
     assert len(photos_of(farm_row).of_entries([one.entry.id])[one.entry.id]) == 1
-    assert tab.evaluate(_WAITING) == []
+    until(tab, _WAITING, lambda left: left == [])
 
 
 def test_a_sign_out_clears_pages_and_sends_nothing_of_others(
@@ -306,9 +311,9 @@ def test_a_sign_out_clears_pages_and_sends_nothing_of_others(
     tab.locator("#carry", has_text="written by ines").wait_for()
     tab.wait_for_timeout(500)
     assert written(farm_row) == []
-    assert [state for state, _ in tab.evaluate(_WAITING)] == ["waiting"]
+    until(tab, _WAITING, one_waits)
     tab.goto("/farms/mill/carried/")
-    assert tab.locator("#waiting li").count() == 0  # what she typed is not shown to others
+    expect(tab.locator("#waiting li")).to_have_count(0)  # what she typed is not shown to others
     tab.context.clear_cookies()
     sign_in(tab.context, keeper, net.url)
     tab.goto("/farms/mill/today/")
@@ -344,7 +349,7 @@ def test_plain_http_keeps_entries_while_the_page_is_open(
         tab.goto("/farms/mill/carried/")
         assert tab.evaluate("isSecureContext") is False
         assert tab.evaluate("'serviceWorker' in navigator") is False
-        assert tab.get_by_text("will not open here without a signal").is_visible()
+        tab.get_by_text("will not open here without a signal").wait_for()
         tab.goto("/farms/mill/write/probe/?bed=sluice")
         net.cut()
         tab.get_by_role("button", name="It reads +1").click()
@@ -407,7 +412,7 @@ def test_a_server_killed_before_it_answers_doubles_nothing(chromium: Any, tmp_pa
             server.stop(signal.SIGKILL)
         tab.get_by_text("Kept on this phone.").wait_for()
         assert probes_in(data) == 1
-        assert [state for state, _ in tab.evaluate(_WAITING)] == ["waiting"]
+        until(tab, _WAITING, one_waits)
         net.mend()
         with started(data, *words):
             tab.goto("/farms/mill/log/")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from playwright.sync_api import expect
+
 
 def test_first_aid_takes_three_taps_from_today(page_at: Any) -> None:
     page = page_at("phone", has_touch=True, java_script_enabled=False)
@@ -15,8 +17,8 @@ def test_first_aid_takes_three_taps_from_today(page_at: Any) -> None:
     assert asked.endswith("?")
     page.locator(".ask").get_by_role("link", name="No", exact=True).tap()
     page.locator(".told-so-far").get_by_text(asked).wait_for()
-    assert page.locator(".suspect .act").first.is_visible()
-    assert page.locator(".care").is_visible()
+    page.locator(".suspect .act").first.wait_for()
+    page.locator(".care").wait_for()
     page.locator(".told-so-far").get_by_role("link", name="Take it back").last.tap()
     page.locator(".told-so-far").get_by_text(asked).wait_for(state="detached")
-    assert page.locator(".suspect h3").first.inner_text() == first
+    expect(page.locator(".suspect h3").first).to_have_text(first)
