@@ -17,7 +17,7 @@ from bedlore.bed.engine import Run
 from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.farm import log
 from tests.solid_bed import SolidBed
-from tests.twin_world import AHEAD_D, SITE, World, make_world
+from tests.twin_world import AHEAD_D, SITE, Cores, World, make_world
 from tools.demo_world import readings
 from tools.demo_world.truth import TruePlace
 
@@ -27,7 +27,7 @@ PROBE = OUTPUT_NAMES.index("temp_probe_c")
 def make_other_world(seed: int, *, days: int = 120, per_fortnight: int = 20,
                      cores: int = 15) -> World:  # fmt: skip
     """The bed, keeper and weather of ``make_world``, lived through by the other model."""
-    world = make_world(seed, days=days, per_fortnight=per_fortnight, cores=cores)
+    world = make_world(seed, days=days, per_fortnight=per_fortnight, cores=Cores(cores))
     rng = np.random.default_rng([seed, 77])
     bed = SolidBed(world.bed, TruePlace.of(SITE, world.weather))
     for entry in world.entries:

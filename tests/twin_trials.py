@@ -22,7 +22,16 @@ from bedlore.learn.scores import crps_ensemble, crps_normal
 from bedlore.learn.unknowns import learnt_parameters, z_of
 from bedlore.outlook.doubt import wander
 from bedlore.weather.series import WeatherEnsemble, WeatherSeries
-from tests.twin_world import AHEAD_D, World, WorldAir, forecast_of, make_world, true_number
+from tests.twin_world import (
+    AHEAD_D,
+    NO_CORES,
+    Cores,
+    World,
+    WorldAir,
+    forecast_of,
+    make_world,
+    true_number,
+)
 
 LEADS_D = (1, 3, 7, 14)
 DEPTH_M = 0.25  # of material, about, for the walls that leak
@@ -70,7 +79,7 @@ def ahead(world: World, learnt: Learnt, members: int,
                     scale=np.ascontiguousarray(factors[:, due]), every=1)  # fmt: skip
 
 
-def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
+def trial(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: Cores = NO_CORES,
           members: int = 200) -> Trial:  # fmt: skip
     """Learn one farm of a hidden truth and look a fortnight ahead."""
     return judge(make_world(seed, days=days, per_fortnight=per_fortnight, cores=cores), members)

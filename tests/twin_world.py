@@ -74,6 +74,17 @@ class WorldAir:
 
 
 @dataclass(frozen=True)
+class Cores:
+    """Cores of a litre, counted on days drawn from a share ``since`` of the log to its end."""
+
+    count: int
+    since: float = 0.3
+
+
+NO_CORES = Cores(0)
+
+
+@dataclass(frozen=True)
 class World:
     """A bed, its weather to a fortnight past ``now``, its log and its truth."""
 
@@ -165,7 +176,7 @@ def _acts(bed: Bed, start: dt.datetime, days: int, rng: np.random.Generator) -> 
     return found
 
 
-def _blank_readings(bed: Bed, start: dt.datetime, days: int, per_fortnight: int, cores: int,
+def _blank_readings(bed: Bed, start: dt.datetime, days: int, per_fortnight: int, cores: Cores,
                     rng: np.random.Generator) -> list[log.AnyEntry]:  # fmt: skip
     """Readings with values still to come; a week without any in the middle of a longer log."""
     found: list[log.AnyEntry] = []
@@ -189,14 +200,14 @@ def _blank_readings(bed: Bed, start: dt.datetime, days: int, per_fortnight: int,
                 found.append(log.Squeeze(**common, word="damp"))
             case _:
                 found.append(log.Look(**common, food_left="some"))
-    for i in range(cores):
-        at = start + dt.timedelta(days=float(rng.uniform(0.3, 1.0)) * days, hours=1)
+    for i in range(cores.count):
+        at = start + dt.timedelta(days=float(rng.uniform(cores.since, 1.0)) * days, hours=1)
         found.append(log.Core(id=f"core{i}", at=at, bed=bed.id, zone=str(rng.choice(zone_ids)),
                               volume_l=1.0, adults=0, juveniles=0, hatchlings=0))  # fmt: skip
     return [e for e in found if e.at < start + dt.timedelta(days=days)]
 
 
-def make_world(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: int = 0,
+def make_world(seed: int, *, days: int = 60, per_fortnight: int = 10, cores: Cores = NO_CORES,
                outliers: float = 0.03, cells24: bool = True) -> World:  # fmt: skip
     """A farm of one bed with its hidden truth, in every third farm a foamed one; the same seed
     gives the same."""

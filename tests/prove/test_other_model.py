@@ -9,6 +9,7 @@ import pytest
 from benchmarks.filing import file_section, table
 from tests.other_world import make_other_world
 from tests.twin_trials import LEADS_D, covered, judge, skills, trial
+from tests.twin_world import Cores
 
 pytestmark = pytest.mark.prove
 FARMS = int(os.environ.get("BEDLORE_PROVE_FARMS", "120")) // 3
@@ -16,7 +17,7 @@ FARMS = int(os.environ.get("BEDLORE_PROVE_FARMS", "120")) // 3
 
 def test_bands_and_the_check_under_another_model() -> None:
     wrong = [judge(make_other_world(30_000 + i)) for i in range(FARMS)]
-    right = [trial(30_000 + i, days=120, per_fortnight=20, cores=15) for i in range(FARMS)]
+    right = [trial(30_000 + i, days=120, per_fortnight=20, cores=Cores(15)) for i in range(FARMS)]
     temps = {lead: [r for t in wrong for r in t.temp_ranks[lead]] for lead in LEADS_D}
     noticed, false = (sum(t.complaints > 0 for t in some) for some in (wrong, right))
     herd = covered([t.herd_rank for t in wrong])

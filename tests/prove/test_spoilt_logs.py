@@ -21,7 +21,7 @@ from bedlore.errors import KeeperError
 from bedlore.farm.log import AnyEntry
 from benchmarks.filing import file_section, table
 from tests.twin_trials import Trial, judge
-from tests.twin_world import World, make_world
+from tests.twin_world import Cores, World, make_world
 
 pytestmark = pytest.mark.prove
 FARMS_EACH = 5
@@ -130,7 +130,7 @@ def test_fifty_spoilt_logs() -> None:
         inside = said = 0
         for farm in range(FARMS_EACH):
             seed = 40_000 + number * FARMS_EACH + farm
-            world = make_world(seed, days=60, per_fortnight=10, cores=6)
+            world = make_world(seed, days=60, per_fortnight=10, cores=Cores(6))
             spoilt = spoil(world.entries, world, np.random.default_rng([seed, 5]))
             try:
                 trial = judge(replace(world, entries=tuple(spoilt)))

@@ -14,6 +14,7 @@ import pytest
 
 from benchmarks.filing import file_section, table
 from tests.twin_trials import Trial, skills, summary, trial
+from tests.twin_world import Cores
 
 pytestmark = pytest.mark.prove
 FARMS = int(os.environ.get("BEDLORE_PROVE_FARMS", "120"))
@@ -24,7 +25,7 @@ BANDS = ("parameters", "herd", "temp_1d", "temp_3d", "temp_7d", "temp_14d")
 @pytest.mark.parametrize("per_fortnight", [5, 10, 20])
 def test_bands_hold(per_fortnight: int) -> None:
     trials = [
-        trial(1000 + i, days=DAYS[i % 4], per_fortnight=per_fortnight, cores=(0, 15)[i % 2])
+        trial(1000 + i, days=DAYS[i % 4], per_fortnight=per_fortnight, cores=Cores((0, 15)[i % 2]))
         for i in range(FARMS)
     ]
     told = summary(trials)

@@ -26,7 +26,7 @@ from bedlore.learn.unknowns import (
     z_of,
 )
 from bedlore.service.learnt_words import counting_words
-from tests.twin_world import HOUR, World, make_world, true_number
+from tests.twin_world import HOUR, Cores, World, make_world, true_number
 
 MEMBERS = 60
 BED = "sluice"
@@ -34,7 +34,7 @@ BED = "sluice"
 
 @pytest.fixture(scope="module")
 def world() -> World:
-    return make_world(3, days=24, per_fortnight=24, cores=8)
+    return make_world(3, days=24, per_fortnight=24, cores=Cores(8))
 
 
 @pytest.fixture(scope="module")

@@ -5,11 +5,15 @@ from __future__ import annotations
 import pytest
 
 from tests.twin_trials import LEADS_D, covered, summary, trial
+from tests.twin_world import Cores
 
 
 @pytest.fixture(scope="module")
 def trials():
-    return [trial(seed, days=28, per_fortnight=20, cores=6, members=80) for seed in range(40, 46)]
+    return [
+        trial(seed, days=28, per_fortnight=20, cores=Cores(6), members=80)
+        for seed in range(40, 46)
+    ]
 
 
 def test_bands_hold_the_truth_about_as_often_as_they_say(trials) -> None:
