@@ -88,14 +88,18 @@ def _kind(actions: Sequence[Action]) -> str:
 
 def _rivals(case: Case, found: Search) -> Iterator[Rival]:
     """The plan that was run beside the winner on fresh futures, and the next best."""
-    winner, rival = found.winner, found.rival
-    if rival is not None:
-        behind = next(t.points for t in found.pool if t.moves == rival.moves) - winner.points
-        yield Rival(said(case, rival.moves), behind, rival.effect)
-    others = [t for t in found.pool[1:] if rival is None or t.moves != rival.moves]
-    for tried in others[: RIVALS - 1]:
-        fresh = None if tried.moves else found.fresh_without.effect
-        yield Rival(said(case, tried.moves), tried.points - winner.points, fresh)
+    fresh = {(): found.fresh_without.effect}
+    if found.rival is not None:
+        fresh[found.rival.moves] = found.rival.effect
+    first = [t for t in found.pool[1:] if found.rival and t.moves == found.rival.moves]
+    others = [t for t in found.pool[1:] if t not in first]
+    for tried in (*first, *others[: RIVALS - 1]):
+        yield Rival(said(case, tried.moves), tried.points - found.winner.points,
+                    fresh.get(tried.moves), _beyond(found.winner, tried))  # fmt: skip
+
+
+def _beyond(winner: Tried, other: Tried) -> bool:
+    return winner.score.keeps() and not other.score.keeps()
 
 
 def said(case: Case, moves: Moves) -> Moves:
@@ -209,25 +213,42 @@ def _odds_band(fresh: Tried) -> tuple[Band, Band, Band]:
 
 
 def _words(case: Case, found: Search, keeps: bool) -> list[Words]:
-    """Whether the odds keep to what the keeper accepts, and where not, what stands in the way."""
-    told: list[Words] = []
-    odds, bare = found.fresh.effect.odds, found.fresh_without.effect.odds
-    if keeps:
-        told.append(say("The odds stay within those you accept."))
-    else:
-        told.append(say("Nothing on hand brings the odds within those you accept: {what}.",
-                        what=listed(_over(case.limits, odds))))  # fmt: skip
+    """Whether the odds keep to what the keeper accepts, what it gains, and how many were tried."""
+    odds = found.fresh.effect.odds
+    kept = say("The odds stay within those you accept.") if keeps else _beyond_words(case, found)
+    return [kept, _gain_words(found),
+            say("{tried} plans were tried; the odds come from {fresh} futures that had no part"
+                " in the choice.", tried=found.tried, fresh=odds.members)]  # fmt: skip
+
+
+def _beyond_words(case: Case, found: Search) -> Words:
+    """Why the plan's odds on fresh futures pass those accepted."""
+    what = listed(_over(case.limits, found.fresh.effect.odds))
+    if found.winner.score.keeps():
+        return say("On the futures it was chosen on, the plan keeps the odds you accept. On others,"
+                   " which count for more, it does not quite: {what}.", what=what)  # fmt: skip
+    if any(tried.score.keeps() for tried in found.pool):
+        return say("The odds pass those you accept: {what}. The plan of before still stands, since"
+                   " on the futures of the choice it passed them by no more than chance may do.",
+                   what=what)  # fmt: skip
+    return say("No plan was found that keeps the odds you accept. With this one: {what}.",
+               what=what)  # fmt: skip
+
+
+def _gain_words(found: Search) -> Words:
+    """The plan against leaving the bed alone, with the odds that differ."""
+    if not found.winner.moves:
+        return say("No plan beats leaving the bed alone beyond noise.")
     gain = found.without.points - found.winner.points
-    if found.winner.moves:
-        told.append(say("Against leaving the bed alone it gains about {hours} hours' worth; odds of"
-                        " cold {cold} instead of {bare}.", hours=round(gain, 1),
-                        cold=_share(odds.members, odds.cold),
-                        bare=_share(bare.members, bare.cold)))  # fmt: skip
-    else:
-        told.append(say("No plan beats leaving the bed alone beyond noise."))
-    told.append(say("{tried} plans were tried; the odds come from {fresh} futures that had no part"
-                    " in the choice.", tried=found.tried, fresh=odds.members))  # fmt: skip
-    return told
+    if _beyond(found.winner, found.without) and gain < 0.0:
+        return say("It costs about {hours} hours' worth more than it gains, but keeps the odds that"
+                   " you accept. Leaving the bed alone would not.",
+                   hours=round(-gain, 1))  # fmt: skip
+    odds, bare = found.fresh.effect.odds, found.fresh_without.effect.odds
+    return say("Against leaving the bed alone it gains about {hours} hours' worth; odds of"
+               " cold {cold} instead of {bare}.", hours=round(gain, 1),
+               cold=_share(odds.members, odds.cold),
+               bare=_share(bare.members, bare.cold))  # fmt: skip
 
 
 def _over(limits: Limits, odds: object) -> list[str]:

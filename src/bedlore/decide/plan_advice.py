@@ -108,6 +108,8 @@ def _worth(plan: Plan, quick: Advice) -> Words:
     if behind is None:
         return ""
     minutes = round(60 * behind)
+    if rival is not None and rival.beyond and minutes < 1:
+        return say("The quick act may gain as much, but does not keep the odds that you accept.")
     if minutes < 1:
         return say("Over the fortnight both are worth the same; the plan asks for less.")
     if minutes < FROM_HOURS_MIN:

@@ -50,11 +50,13 @@ class ReadingWorth:
 class Rival:
     """Another plan that was tried to the end: by how much it fell behind the one chosen [h], on
     the futures of the choice; its ``effect`` is on the same fresh futures as the plan's, None where
-    it was not run on them."""
+    it was not run on them. ``beyond``: it passes the odds accepted, where the plan keeps them on
+    the futures of the choice, so that it comes after the plan whatever it would gain."""
 
     actions: tuple[Action, ...]
     behind_hours: float
     effect: Effect | None
+    beyond: bool = False
 
 
 @dataclass(frozen=True)

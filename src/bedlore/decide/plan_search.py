@@ -2,7 +2,8 @@
 
 1. Every feeding alone, every protection alone, every single act of the quick advice: few members.
 2. The best feedings with every protection; then small changes of the best of all.
-3. The best on half of the ensemble, and on to day 90; a plan with fewer acts wins within noise.
+3. The best on half of the ensemble, and on to day 90. A plan that keeps the odds accepted comes
+   before any that does not, then points decide; a plan with fewer acts wins within noise.
 4. The winner and doing nothing on the other half, each member in fresh weather several times over:
    nothing of these futures took part in the choice, so that their odds are not flattered.
 """
@@ -52,6 +53,9 @@ ERRORS = 1.0
 _COLD = ("cold_kd", "cold_risk")
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 SIMPLER = 0.15  # points that a further act must gain (assumed)
+# Standard errors by which the odds of what stands may pass those accepted before it gives way: one,
+# or a plan near its limit would come and go with the draw (assumed).
+NEAR_ERRORS = 1.0
 
 
 @dataclass(frozen=True)
@@ -85,6 +89,11 @@ class Tried:
     def points(self) -> float:
         """Points lost in the window and after it."""
         return self.score.points + self.late
+
+    @property
+    def rank(self) -> tuple[bool, float]:
+        """What keeps the odds accepted comes first, whatever it costs; then points."""
+        return not self.score.keeps(), self.points
 
 
 @dataclass(frozen=True)
@@ -142,10 +151,13 @@ class _Stage:
                 self.found[moves] = tried
 
     def best(self, count: int, among: Iterable[Moves] | None = None) -> list[Moves]:
-        """The plans with the least points."""
+        """The plans with the least points, and in a third of the places those that pass the odds
+        accepted by least: few members cannot tell what keeps them, so neither alone decides."""
         kept = set(self.found if among is None else among)
         ranked = sorted((t for m, t in self.found.items() if m in kept), key=lambda t: t.points)
-        return [tried.moves for tried in ranked[:count]]
+        keepers = sorted(ranked, key=lambda t: t.score.excess)[: (count + 1) // 3]
+        first = ranked[: count - len(keepers)]
+        return list(dict.fromkeys(t.moves for t in (*first, *keepers, *ranked)))[:count]
 
 
 def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None = None,
@@ -176,12 +188,12 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     best_many = some.best(effort.kept_many - len(before))
     pool = _whole(half, [(), *best_many, quick, *before], effort.after)
     tried = len(few.found)
-    best = min(pool, key=lambda t: t.points)
+    best = min(pool, key=lambda t: t.rank)
     if effort.foam and all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
         pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)], effort.after)
         tried += 2
     without = next(t for t in pool if not t.moves)
-    ranked = sorted(pool, key=lambda t: t.points)
+    ranked = sorted(pool, key=lambda t: t.rank)
     winner = _stayed(_simplest(ranked, without), pool, stands)
     ranked = [winner, *(t for t in ranked if t is not winner)]
     fresh = _fresh(case, unseen, fresh_air, effort.fresh)
@@ -225,27 +237,33 @@ def _whole(case: Case, plans: Sequence[Moves], late_members: int) -> list[Tried]
 
 
 def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:
-    """The plan with the fewest acts among those as good as the best, or nothing."""
-    best = ranked[0]
-    if best is without or not _worth_it(best, without):
+    """The plan with the fewest acts among those as good as the best worth it, or nothing."""
+    able = [t for t in ranked if t is without or _worth_it(t, without)]
+    best = able[0]
+    if best is without:
         return without
-    close = [
-        t for t in ranked if t is not without and _worth_it(t, without)
+    close = (
+        t for t in able if t is not without and t.score.keeps() == best.score.keeps()
         and t.points - best.points <= SIMPLER * max(len(best.moves) - len(t.moves), 0)
-    ]  # fmt: skip
-    return min(close, key=lambda t: (len(t.moves), t.points)) if close else best
+    )  # fmt: skip
+    return min(close, key=lambda t: (len(t.moves), t.points))
 
 
 def _stayed(winner: Tried, pool: Sequence[Tried], stands: Standing | None) -> Tried:
-    """The winner, or the plan of before where it asks for something else today and is close."""
+    """The winner, or the plan of before where it asks for something else today, is close, and keeps
+    the odds accepted (to within noise) where the winner does."""
     if stands is None or stands.holds_today(winner.moves):
         return winner
-    close = (t for t in pool
-             if t.moves == stands.moves and t.points - winner.points < stands.margin)  # fmt: skip
+    close = (
+        t for t in pool if t.moves == stands.moves and t.points - winner.points < stands.margin
+        and (t.score.keeps(NEAR_ERRORS) or not winner.score.keeps())
+    )  # fmt: skip
     return next(close, winner)
 
 
 def _worth_it(one: Tried, without: Tried) -> bool:
+    if one.score.keeps() and not without.score.keeps():
+        return True
     if any(action.kind == "feed" and not action.zone_id for action in one.moves):
         # Food as heat must be worth it as heat.
         colder = sum(without.score.term(name) - one.score.term(name) for name in _COLD)

@@ -94,8 +94,20 @@ class Score:
     @property
     def points(self) -> float:
         """Mean points lost, risks included."""
-        risk = sum(PRICE[name] * share for name, share in self.over_risk.items())
-        return float(self.member_points.mean()) + risk
+        return float(self.member_points.mean()) + self.excess
+
+    @property
+    def excess(self) -> float:
+        """Points for odds beyond those accepted."""
+        return sum(PRICE[name] * share for name, share in self.over_risk.items())
+
+    def keeps(self, errors: float = 0.0) -> bool:
+        """Whether the odds on these members are within those accepted, or beyond by no more than
+        ``errors`` standard errors of a share."""
+        return all(
+            self.over_risk[name] <= errors * float(passed.std()) / float(np.sqrt(len(passed)))
+            for passed, name in ((self.crossed[key], name) for key, name, _ in RISKS)
+        )
 
     def term(self, name: str) -> float:
         """Mean points of one term."""
