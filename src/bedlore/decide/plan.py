@@ -19,7 +19,7 @@ from bedlore.decide.plan_options import Moves
 from bedlore.decide.plan_records import Plan, Rival, Worth
 from bedlore.decide.plan_search import Effort, Search, Tried, member_points, search, try_plan
 from bedlore.decide.plan_value import reading_worths
-from bedlore.decide.records import Action, Advice, Band
+from bedlore.decide.records import Action, Advice, Band, Effect
 from bedlore.decide.standing import standing
 from bedlore.decide.words import odds_short
 from bedlore.farm.bed import Limits
@@ -88,7 +88,7 @@ def _kind(actions: Sequence[Action]) -> str:
 
 def _rivals(case: Case, found: Search) -> Iterator[Rival]:
     """The plan that was run beside the winner on fresh futures, and the next best."""
-    fresh = {(): found.fresh_without.effect}
+    fresh: dict[Moves, Effect] = {(): found.fresh_without.effect}
     if found.rival is not None:
         fresh[found.rival.moves] = found.rival.effect
     first = [t for t in found.pool[1:] if found.rival and t.moves == found.rival.moves]
