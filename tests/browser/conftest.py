@@ -12,7 +12,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from bedlore.store.db.doors import give_role
 from bedlore.store.db.farm_store import add_farm
@@ -22,6 +22,9 @@ from tests.unit.farm.test_bed import FARM
 from tests.web.conftest import INES, tell_morning
 
 SIZES = {"phone": (390, 844), "table": (1280, 800)}
+# A busy machine is slow, not wrong: what is waited for may take its time.
+PATIENCE_S = 90.0
+expect.set_options(timeout=1000.0 * PATIENCE_S)
 CHROMIUM = next((path for name in ("chromium", "chromium-browser", "google-chrome")
                  if (path := shutil.which(name))), None)  # fmt: skip
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking",
@@ -79,6 +82,7 @@ def page_at(chromium: Any, keeper: Account, live_server: Any, static_files: None
         context = chromium.new_context(
             viewport={"width": width, "height": height}, base_url=live_server.url, **more
         )
+        context.set_default_timeout(1000.0 * PATIENCE_S)
         context.add_cookies([{"name": name, "value": value, "url": live_server.url}
                              for name, value in cookies.items()])  # fmt: skip
         opened.append(context)

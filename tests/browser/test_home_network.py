@@ -17,7 +17,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives import serialization
 
 from bedlore.demo import write_demo
-from tests.browser.conftest import ARGS, CHROMIUM, SIZES
+from tests.browser.conftest import ARGS, CHROMIUM, PATIENCE_S, SIZES
 from tests.browser.network import network_to
 from tests.browser.test_signal import _WAITING, looks_right, probes_in, tap_probe, until
 from tests.web.postgres import free_port
@@ -53,6 +53,7 @@ def test_a_phone_gets_in_by_the_code_and_keeps_pages_for_no_signal(
         width, height = SIZES["phone"]
         context = browser.new_context(viewport={"width": width, "height": height},
                                       base_url=f"https://{NAME}:{net.port}")  # fmt: skip
+        context.set_default_timeout(1000.0 * PATIENCE_S)
         tab = context.new_page()
         tab.goto("/trust/")
         looks_right(tab, pictures / "trust-phone.png")

@@ -6,6 +6,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, FarmRow
 from bedlore.web.views.photos import photos_of
 from tests import morning_fake
-from tests.browser.conftest import ARGS, CHROMIUM, SIZES
+from tests.browser.conftest import ARGS, CHROMIUM, PATIENCE_S, SIZES
 from tests.browser.network import Network, network_to
 from tests.web.postgres import free_port
 from tests.web.started import environment, started
@@ -60,6 +61,7 @@ def phone(chromium: Any, keeper: Account, net: Network, static_files: None) -> I
             saves_data: bool = True) -> Any:  # fmt: skip
         width, height = SIZES["phone"]
         context = browser.new_context(viewport={"width": width, "height": height}, base_url=url)
+        context.set_default_timeout(1000.0 * PATIENCE_S)
         sign_in(context, account, url)
         if saves_data:  # then no pages are taken along unasked, which takes its time
             context.add_init_script(_SAVES_DATA)
@@ -81,9 +83,10 @@ def sign_in(context: Any, account: Account, url: str) -> None:
     context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": url}])
 
 
-def until(tab: Any, script: str, wanted: Callable[[Any], bool], tries: int = 100) -> Any:
+def until(tab: Any, script: str, wanted: Callable[[Any], bool]) -> Any:
     found = None
-    for _ in range(tries):
+    ends = time.monotonic() + PATIENCE_S
+    while time.monotonic() < ends:
         try:
             found = tab.evaluate(script)
         except Exception as error:  # the page was left while it was asked
@@ -213,7 +216,7 @@ def test_an_answer_lost_on_the_way_doubles_nothing(
     tab.locator("label", has_text="a drop or two").click()
     net.lose_answers = (b"POST",)
     tab.get_by_role("button", name="Write it down for").click()
-    assert net.lost.wait(10)
+    assert net.lost.wait(PATIENCE_S)
     tab.get_by_text("Kept on this phone.").wait_for()
     assert len(written(farm_row)) == 2  # the look and its squeeze are there, unknown to the phone
     until(tab, _WAITING, one_waits)
@@ -228,7 +231,7 @@ def test_one_tap_on_advice_is_answered_once(phone: Any, net: Network, farm_row: 
     tab.goto("/farms/mill/today/")
     net.lose_answers = (b"POST",)
     tab.locator(".do button", has_text="Done").first.click()
-    assert net.lost.wait(10)
+    assert net.lost.wait(PATIENCE_S)
     tab.get_by_text("Kept on this phone.").wait_for()
     net.mend()
     tab.wait_for_timeout(1100)
@@ -402,13 +405,14 @@ def test_a_server_killed_before_it_answers_doubles_nothing(chromium: Any, tmp_pa
     with network_to("127.0.0.1", port) as net:
         context = chromium.new_context(base_url=net.url)
         cookie = {"name": "bedlore_session", "value": done.stdout.strip(), "url": net.url}
+        context.set_default_timeout(1000.0 * PATIENCE_S)
         context.add_cookies([cookie])
         tab = context.new_page()
         with started(data, *words) as server:
             tab.goto("/farms/mill/write/probe/?bed=sluice")
             net.lose_answers = (b"POST",)
             tap_probe(tab)
-            assert net.lost.wait(10)
+            assert net.lost.wait(PATIENCE_S)
             server.stop(signal.SIGKILL)
         tab.get_by_text("Kept on this phone.").wait_for()
         assert probes_in(data) == 1
