@@ -18,10 +18,12 @@ from numpy.typing import NDArray
 from bedlore.learn.counts import catch_of, clumping_of
 from bedlore.learn.record import Learnt
 from bedlore.learn.scores import Z90
+from bedlore.outlook.ahead import LOST_HERD_KG
 
 Floats = NDArray[np.float64]
 QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
 TRIES = (3, 6, 12, 24, 48)
+LOST_IN_MOST = 0.5  # of the members without a herd: then there is nothing to count
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ def band_of(values: Floats) -> Band:
 class Herd:
     """Worms of a bed: numbers by stage, worms of all stages, live mass [kg], and mass by zone.
 
-    ``feed_kg_day`` is what the worms take in a day at 20 degC with food at hand (fresh).
+    ``feed_kg_day`` is what the worms take in a day at 20 degC with food at hand (fresh);
+    ``lost_share`` of the ``members`` have no worms left, or next to none.
     """
 
     number: dict[str, Band]
@@ -58,6 +61,13 @@ class Herd:
     by_zone_kg: dict[str, Band]
     clumping: Band
     feed_kg_day: Band
+    lost_share: float
+    members: int
+
+    @property
+    def lost(self) -> bool:
+        """Whether most members have no worms left."""
+        return self.lost_share > LOST_IN_MOST
 
 
 def herd_of(learnt: Learnt, zone_ids: Sequence[str]) -> Herd:
@@ -75,7 +85,15 @@ def herd_of(learnt: Learnt, zone_ids: Sequence[str]) -> Herd:
         band_of(by_zone.sum(axis=1)),
         {zone: band_of(by_zone[:, i]) for i, zone in enumerate(zone_ids)},
         band_of(size), band_of(_feed_kg_day(learnt, worms, by_zone.sum(axis=1))),
+        float(_lost(learnt).mean()), len(worms),
     )  # fmt: skip
+
+
+def _lost(learnt: Learnt) -> NDArray[np.bool_]:
+    """Members ``[M]`` whose herd has died out but for a worm here and there."""
+    herd = learnt.state.herd
+    mass_kg = (herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg).sum(axis=1)
+    return np.asarray(mass_kg < LOST_HERD_KG)
 
 
 def _feed_kg_day(learnt: Learnt, worms: Floats, mass_kg: Floats) -> Floats:
@@ -129,21 +147,25 @@ class Worth:
 
 
 def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[float],
-                   volume_l: float = 1.0) -> Worth:  # fmt: skip
+                   volume_l: float = 1.0) -> Worth | None:  # fmt: skip
     """How much 3 to 48 more cores of ``volume_l`` would narrow the herd, taken where most is
-    unsure; ``litres`` is the volume of each zone.
+    unsure; ``litres`` is the volume of each zone. None where most members have no worms left.
 
     The counts join what is known as independent pieces of information on the logarithm of the
-    number; what is not known of the catch stays.
+    number; what is not known of the catch stays. Members whose herd has died out have no
+    logarithm worth the name: the figures are those of a bed in which worms live.
     """
-    herd = learnt.state.herd
-    by_zone = herd.adult_n + herd.juvenile_n + herd.hatchling_n
+    herd, lives = learnt.state.herd, ~_lost(learnt)
+    if lives.mean() < 1.0 - LOST_IN_MOST or not any(volume > 0.0 for volume in litres):
+        return None
+    by_zone = (herd.adult_n + herd.juvenile_n + herd.hatchling_n)[lives]
     worms = by_zone.sum(axis=1)
     unsure = np.where(np.asarray(litres) > 0.0, by_zone.std(axis=0), 0.0)
     best = int(np.argmax(unsure))
     size = float(np.median(clumping_of(learnt.unknowns.column(learnt.z, "clumping"))))
-    catch = catch_of("juveniles", learnt.unknowns.column(learnt.z, "catch:juveniles"))
-    mean = float(np.median(catch * by_zone[:, best])) * volume_l / max(litres[best], 1e-3)
+    catch = catch_of("juveniles", learnt.unknowns.column(learnt.z, "catch:juveniles"))[lives]
+    # The mean over the members: worms that have moved on in most of them leave a median of none.
+    mean = float(np.mean(catch * by_zone[:, best])) * volume_l / max(litres[best], 1e-3)
     now_sd = float(np.log(np.maximum(worms, 1.0)).std())
     catch_sd = float(np.log(catch).std())
     after = {}
@@ -152,4 +174,5 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
         joint = math.sqrt(1.0 / (1.0 / max(now_sd, 1e-3) ** 2 + 1.0 / told))
         after[cores] = math.sinh(Z90 * joint)
     now = math.sinh(Z90 * now_sd)
-    return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2))
+    fits = sum(litres) / volume_l
+    return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2, fits=fits))

@@ -182,9 +182,9 @@ def herd_account(learning: Learning, volume_l: float = 1.0) -> Account:
     return {"farm": learning.farm.name, "made_at": learning.now.isoformat(), "beds": beds}
 
 
-def _herd(bed: Bed, herd: Herd, worth: Worth) -> Account:
+def _herd(bed: Bed, herd: Herd, worth: Worth | None) -> Account:
     return {
-        "words": herd_words(herd),
+        "words": herd_words(herd), "odds_lost": herd.lost_share,
         "worms_n": _band(herd.worms), "worms_kg": _band(herd.mass_kg),
         **{f"{stage}_n": _band(band) for stage, band in herd.number.items()},
         "zones": [
@@ -192,12 +192,19 @@ def _herd(bed: Bed, herd: Herd, worth: Worth) -> Account:
             for zone, band in herd.by_zone_kg.items()
         ],
         "feed_kg_day": _band(herd.feed_kg_day),
-        "counting": {
-            "half_width": worth.now, "zone": worth.zone_id,
-            "after": [{"cores": n, "half_width": width} for n, width in worth.after.items()],
-            "worms_a_core": worth.mean_a_core,
-            "words": counting_words(worth, zone_name(bed, worth.zone_id)),
-        },
+        "counting": _counting(bed, worth),
+    }  # fmt: skip
+
+
+def _counting(bed: Bed, worth: Worth | None) -> Account:
+    if worth is None:
+        return {"half_width": None, "zone": None, "after": [], "worms_a_core": None,
+                "words": counting_words(None, "")}  # fmt: skip
+    return {
+        "half_width": worth.now, "zone": worth.zone_id,
+        "after": [{"cores": n, "half_width": width} for n, width in worth.after.items()],
+        "worms_a_core": worth.mean_a_core,
+        "words": counting_words(worth, zone_name(bed, worth.zone_id)),
     }  # fmt: skip
 
 

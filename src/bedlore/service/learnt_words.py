@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from itertools import pairwise
 
+from bedlore.decide.words import odds_words
 from bedlore.facts.parameters import BY_NAME
 from bedlore.learn.herd import Herd, Worth
 from bedlore.learn.record import Learnt
@@ -62,6 +63,9 @@ _UNITS = {
     "1/adult/d": message("an adult and day"), "g/d at 1 g": message("g a day for a worm of 1 g"),
     "K d": message("degree-days"),
 }  # fmt: skip
+_BEDS = message("beds like this one")  # what odds of a herd are counted in
+_LOST_TOLD = 0.05  # odds of a lost herd that are worth a sentence
+_MOST_HANDFULS = 150  # more than anybody counts (assumed)
 _AS_THOUGHT_SD = 0.35  # a middle this near the old one (in spreads of before) is "as thought"
 
 
@@ -146,16 +150,40 @@ def few_words(learnt: Learnt, until: dt.datetime) -> tuple[str, ...]:
 
 
 def herd_words(herd: Herd) -> str:
-    """``About 2,700 worms, 0.27 kg: 9 times in 10 between 460 and 9,500.``"""
+    """``About 2,700 worms, 0.27 kg; 9 times in 10 between 460 and 9,500.``"""
+    if herd.lost:
+        return _lost_words(herd)
     worms, mass = herd.worms, herd.mass_kg
-    return say("About {worms} worms, {mass} kg; 9 times in 10 between {low} and {high}.",
+    many = say("About {worms} worms, {mass} kg; 9 times in 10 between {low} and {high}.",
                worms=number_words(worms.middle), mass=figures(mass.middle),
                low=number_words(worms.low), high=number_words(worms.high))  # fmt: skip
+    if herd.lost_share < _LOST_TOLD:
+        return many
+    return sentences(many, say("That no worms are left, or next to none, is {odds}.",
+                               odds=odds_words(herd.lost_share, herd.members, _BEDS)))  # fmt: skip
 
 
-def counting_words(worth: Worth, zone: str) -> str:
+def _lost_words(herd: Herd) -> str:
+    """That the herd has died out, as far as the log shows."""
+    gone = say("By the log no worms are left, or next to none: {odds}.",
+               odds=odds_words(herd.lost_share, herd.members, _BEDS))  # fmt: skip
+    cocoons = herd.number["cocoons"].middle
+    if cocoons < 1.0:
+        return gone
+    return sentences(gone, say("About {cocoons} cocoons may still hatch.",
+                               cocoons=number_words(cocoons)))  # fmt: skip
+
+
+def counting_words(worth: Worth | None, zone: str) -> str:
     """What counting would add: how far six handfuls get, how many nearly halve the range, and
-    how many it takes by counts alone."""
+    how many it takes by counts alone; that a look is worth most where no worms are left."""
+    if worth is None:
+        return sentences(
+            say("Look before anything else: lift a few handfuls from the dampest places and from"
+                " under the food, and count what you find."),
+            say("Write the counts down, also when there is none: they tell more than any"
+                " reckoning."),
+        )  # fmt: skip
     halved = next((n for n, width in worth.after.items() if width <= 0.6 * worth.now), None)
     after = _times(worth.after[6])
     six = (
@@ -164,9 +192,13 @@ def counting_words(worth: Worth, zone: str) -> str:
         else say("Six handfuls from {zone} would make it {after}; {halved} would nearly halve the"
                  " range.", zone=zone, after=after, halved=halved or 0)
     )  # fmt: skip
+    alone = (
+        say("By counts alone +-20 % takes {count} handfuls.", count=worth.dozens)
+        if worth.dozens <= _MOST_HANDFULS
+        else say("Counts alone will not make it +-20 %: too few worms lie in a handful.")
+    )
     return sentences(
-        say("The number of worms is known {now} (9 in 10).", now=_times(worth.now)), six,
-        say("By counts alone +-20 % takes {count} handfuls.", count=worth.dozens),
+        say("The number of worms is known {now} (9 in 10).", now=_times(worth.now)), six, alone,
         say("Lift each handful whole and at once: disturbed worms dive within minutes."),
     )  # fmt: skip
 
