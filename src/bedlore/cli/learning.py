@@ -20,11 +20,15 @@ from bedlore.cli.options import (
     out_option,
     worked_on,
 )
-from bedlore.say import message, say, say_many
+from bedlore.say import joined, listener, message, say, say_many
 from bedlore.say.language import decimal, listen
 
 MOST_LINES = 8  # parameters told in text
 _STAGES = (message("adults"), message("juveniles"), message("hatchlings"), message("cocoons"))
+_SEASONS = {
+    "Dec-Feb": message("December to February"), "Mar-May": message("March to May"),
+    "Jun-Aug": message("June to August"), "Sep-Nov": message("September to November"),
+}  # fmt: skip
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -110,6 +114,9 @@ def render_learn(account: dict[str, Any]) -> RenderableType:
     from rich.padding import Padding
     from rich.text import Text
 
+    from bedlore.service.shown import Shown
+
+    sentence = Shown(listener().units).sentence
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
         how = say("How: {method}.", method=bed["method_words"])
@@ -121,10 +128,11 @@ def render_learn(account: dict[str, Any]) -> RenderableType:
         told += [say("And {more} more things a little: see --json.", more=more)] if more > 0 else []
         parts += [Padding(Text(line), (0, 0, 0, 2)) for line in told]
         if bed["outliers"]:
-            odd = ", ".join(one["words"] for one in bed["outliers"])
-            parts.append(Text(say("Far from anything expected, so it weighs little: {odd}.",
-                                  odd=odd)))  # fmt: skip
-        parts += [Text(say("Mind: {complaint}", complaint=one["sentence"]))
+            odd = joined([one["words"] for one in bed["outliers"]])
+            parts.append(Text(sentence(
+                say("Far from anything expected, so it weighs little: {odd}.", odd=odd)
+            )))  # fmt: skip
+        parts += [Text(sentence(say("Mind: {complaint}", complaint=one["sentence"])))
                   for one in bed["complaints"]]  # fmt: skip
     return Group(*parts, *_faults(account))
 
@@ -151,7 +159,8 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
     from bedlore.service.learnt_words import number_words
     from bedlore.service.shown import Shown
 
-    mass = Shown().mass
+    shown = Shown(listener().units)
+    mass = shown.mass
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
         table = Table.grid(padding=(0, 2))
@@ -159,7 +168,7 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
         rows = [(say(name), bed[f"{name}_n"], number_words) for name in _STAGES]
         rows += [(say("worms in {zone}", zone=one["zone_name"]), one["worms_kg"], mass)
                  for one in bed["zones"] if one["worms_kg"][-1] > 0.0]  # fmt: skip
-        daily = say("food a day at {temp}", temp=Shown().temp(20.0))
+        daily = say("food a day at {temp}", temp=shown.temp(20.0))
         rows.append((daily, bed["feed_kg_day"], mass))
         for name, (low, middle, high), said in rows:
             span = say("{low} to {high}", low=said(low), high=said(high))
@@ -175,21 +184,36 @@ def render_score(account: dict[str, Any]) -> RenderableType:
     from rich.padding import Padding
     from rich.text import Text
 
+    from bedlore.service.shown import Shown
+
+    sentence = Shown(listener().units).sentence
     parts: list[RenderableType] = [
         Text(account["farm"], style="bold"),
-        Text(say("{count} outlooks on record.", count=account["outlooks"])),
+        Text(say_many("{count} outlook on record.", "{count} outlooks on record.",
+                      account["outlooks"])),
     ]  # fmt: skip
     for bed in account["beds"]:
         parts.append(_heading(bed))
-        parts += [Text(line) for line in bed["words"]]
-        parts += [Padding(Text(line, "dim"), (0, 0, 0, 2)) for line in map(group_words,
-                                                                            bed["cards"][1:])]
+        parts += [Text(sentence(line)) for line in bed["words"]]
+        parts += [Padding(Text(sentence(group_words(card)), "dim"), (0, 0, 0, 2))
+                  for card in bed["cards"][1:]]  # fmt: skip
     return Group(*parts)
 
 
 def group_words(card: dict[str, Any]) -> str:
-    """``3 d ahead: 12 readings, off by 0.8 K, 11 inside the 9-in-10 band``."""
+    """``3 days ahead: 12 readings, off by 0.8 K, 11 inside the 9-in-10 band``."""
     covered = round(card["covered_90"] * card["count"])
-    return say("{group}: {count} readings, off by {kelvin} K, {covered} inside the 9-in-10 band",
-               group=card["group"], count=card["count"],
-               kelvin=decimal(f"{card['crps_k']:.1f}"), covered=covered)  # fmt: skip
+    return say_many(
+        "{group}: {count} reading, off by {kelvin} K, {covered} inside the 9-in-10 band",
+        "{group}: {count} readings, off by {kelvin} K, {covered} inside the 9-in-10 band",
+        card["count"], group=_group_name(card["group"]),
+        kelvin=decimal(f"{card['crps_k']:.1f}"), covered=covered,
+    )  # fmt: skip
+
+
+def _group_name(group: str) -> str:
+    """A season, or how many days ahead."""
+    if group in _SEASONS:
+        return say(_SEASONS[group])
+    days = group.partition(" ")[0]
+    return say_many("{count} day ahead", "{count} days ahead", int(days))

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bedlore.facts.parameters import BY_NAME
 from bedlore.learn.densities import normal_quantile
+from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Fit, Learnt, Trace
-from bedlore.say import listed, message, say
+from bedlore.say import kelvin, listed, message, say
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
 FEWEST = 4
@@ -69,13 +69,17 @@ class Complaint:
     strength: float
 
 
-def complaints(learnt: Learnt, zone_ids: Sequence[str]) -> tuple[Complaint, ...]:
-    """What the model cannot explain, the strongest first; empty when all is well."""
-    found = [*_biased(learnt.fits, zone_ids), *_traced(learnt.trace), *_overall(learnt)]
+def complaints(learnt: Learnt, zone_names: Sequence[str]) -> tuple[Complaint, ...]:
+    """What the model cannot explain, the strongest first; empty when all is well.
+
+    ``zone_names`` are what the keeper calls the zones, by position.
+    """
+    found = [*_biased(learnt.fits, zone_names), *_traced(learnt.trace), *_overall(learnt),
+             *_pinned(learnt)]  # fmt: skip
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
-def _biased(fits: Sequence[Fit], zone_ids: Sequence[str]) -> list[Complaint]:
+def _biased(fits: Sequence[Fit], zone_names: Sequence[str]) -> list[Complaint]:
     groups: dict[tuple[str, str, tuple[int, ...]], list[Fit]] = {}
     for fit in fits:
         if not fit.outlier:
@@ -91,7 +95,7 @@ def _biased(fits: Sequence[Fit], zone_ids: Sequence[str]) -> list[Complaint]:
             continue
         far = float(np.mean([fit.prior_away for fit in mine]))
         found.append(Complaint(
-            _bias_words(about, series, [zone_ids[z] for z in zones], strength, far),
+            _bias_words(about, series, [zone_names[z] for z in zones], strength, far),
             tuple(fit.entry_id for fit in mine), abs(strength),
         ))  # fmt: skip
     return found
@@ -133,10 +137,10 @@ def _overall(learnt: Learnt) -> list[Complaint]:
     temps = [fit for fit in learnt.fits if fit.about == "temp"]
     if learnt.model_error_k >= WANDER_K:
         found.append(Complaint(
-            say("The bed's temperature wanders about {kelvin} K from what the model gives for days"
-                " on end: something is missing from the description, such as sun on a wall, a"
+            say("The bed's temperature wanders about {difference} from what the model gives for"
+                " days on end: something is missing from the description, such as sun on a wall, a"
                 " draught or a change that was not written down.",
-                kelvin=round(learnt.model_error_k)),
+                difference=kelvin(learnt.model_error_k)),
             tuple(fit.entry_id for fit in temps), learnt.model_error_k / WANDER_K * BIAS_SD,
         ))  # fmt: skip
     if learnt.dropped:
@@ -154,14 +158,18 @@ def _overall(learnt: Learnt) -> list[Complaint]:
                 count=len(outliers), readings=readings),
             outliers, BIAS_SD,
         ))  # fmt: skip
-    for name in learnt.params.dtype.names or ():
-        z = learnt.unknowns.of_bed(learnt.z, name, learnt.bed_id)
-        if abs(float(z.mean())) > PINNED_SD:
-            text = (
-                say('To explain the log, "{what}" would have to lie above anything known.',
-                    what=BY_NAME[name].meaning) if z.mean() > 0
-                else say('To explain the log, "{what}" would have to lie below anything known.',
-                         what=BY_NAME[name].meaning)
-            )  # fmt: skip
-            found.append(Complaint(text, (), abs(float(z.mean()))))
+    return found
+
+
+def _pinned(learnt: Learnt) -> list[Complaint]:
+    """Of what a keeper has words for, what would have to lie beyond anything known."""
+    found = []
+    for name, (subject, small, large) in PLAIN.items():
+        away = learnt.moved_sd(name)
+        if abs(away) > PINNED_SD:
+            found.append(Complaint(
+                say("The log fits only if this goes beyond anything known: {subject} {how}.",
+                    subject=say(subject), how=say(large if away > 0 else small)),
+                (), abs(away),
+            ))  # fmt: skip
     return found

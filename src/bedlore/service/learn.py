@@ -12,7 +12,7 @@ import numpy as np
 from bedlore.errors import Fault
 from bedlore.facts.parameters import BY_NAME
 from bedlore.farm.bed import Bed
-from bedlore.farm.log import AnyEntry, Probe
+from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.learn.calibrate import calibrate, refresh
@@ -30,9 +30,9 @@ from bedlore.service.learnt_words import (
     few_words,
     herd_words,
     parameter_words,
+    read_words,
 )
 from bedlore.service.morning import beds_alive, farm_members, surround, whole_hour
-from bedlore.service.phrases import short_day
 from bedlore.service.surroundings import Recorded
 
 MOVED = 0.10  # a parameter that the log narrowed by less is not worth a line
@@ -123,7 +123,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
     until = last_read(learnt, bed, zone)
     local = until.astimezone(zone).date() if until else None
     by_id = {entry.id: entry for entry in learning.entries}
-    faults = complaints(learnt, [z.id for z in bed.zones])
+    faults = complaints(learnt, [zone_name(bed, z.id) for z in bed.zones])
     return {
         "bed": bed.id, "name": bed.name, "method": learnt.method,
         "method_words": say(_METHODS[learnt.method]),
@@ -157,10 +157,8 @@ def parameters_account(learnt: Learnt) -> list[Account]:
 def _outlier(entry_id: str, entry: AnyEntry | None, zone: dt.tzinfo) -> Account:
     """A reading far from anything expected, as the keeper wrote it."""
     if entry is None:
-        return {"entry": entry_id, "words": entry_id}
-    value = f" of {entry.temp_c:g} degC" if isinstance(entry, Probe) else ""
-    day = short_day(entry.at.astimezone(zone).date())
-    return {"entry": entry_id, "words": f"{entry.kind}{value} on {day}"}
+        return {"entry": entry_id, "words": say("a reading that is no longer in the log")}
+    return {"entry": entry_id, "words": read_words(entry, entry.at.astimezone(zone).date())}
 
 
 def _complaint(complaint: Complaint) -> Account:

@@ -7,62 +7,27 @@ from itertools import pairwise
 
 from bedlore.decide.words import odds_words
 from bedlore.facts.parameters import BY_NAME
+from bedlore.farm.log import AnyEntry
 from bedlore.learn.herd import Herd, Worth
+from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Learnt
-from bedlore.say import capital, message, on_day, say, say_many, sentences
+from bedlore.say import capital, message, on_day, say, say_many, sentences, temp
 from bedlore.say.language import count
 from bedlore.service.belief import Rests
 from bedlore.service.shown import figures
 
-# Of each parameter that a log can tell of: what it is about, then how that goes when the
-# parameter is small and when it is large.
-_PLAIN: dict[str, tuple[str, str, str]] = {
-    "fast_rate_per_day": (message("soft food rots"), message("more slowly"), message("faster")),
-    "medium_rate_per_day": (
-        message("firm food and manure rot"), message("more slowly"), message("faster"),
-    ),
-    "conductivity_scale": (
-        message("heat passes through the bedding"), message("less easily"), message("more easily"),
-    ),
-    "wall_r_scale": (
-        message("walls, floor and lid keep heat in"), message("worse"), message("better"),
-    ),
-    "evaporation_h_w_m2k": (message("the bed dries"), message("more slowly"), message("faster")),
-    "water_held_scale": (
-        message("the bedding holds"), message("less water"), message("more water"),
-    ),
-    "worm_growth_rate": (message("young worms grow"), message("more slowly"), message("faster")),
-    "worm_half_food_g": (
-        message("worms eat their fill"), message("from thinner food"),
-        message("only from thicker food"),
-    ),
-    "worm_crowd_kg_m2": (message("worms bear crowding"), message("worse"), message("better")),
-    "worm_intake_rate": (message("worms eat"), message("less"), message("more")),
-    "worm_lay_rate": (message("worms lay"), message("fewer cocoons"), message("more cocoons")),
-    "worm_incubation_kd": (message("cocoons hatch"), message("sooner"), message("later")),
-    "worm_chill_rate": (
-        message("near frost"), message("fewer worms die"), message("more worms die"),
-    ),
-    "worm_move_fast_d": (message("worms leave an unfed part"), message("sooner"), message("later")),
-    "worm_move_slow_d": (
-        message("the last worms leave an unfed part"), message("sooner"), message("later"),
-    ),
-    "worm_slow_share": (
-        message("of the worms in an unfed part"), message("fewer linger"), message("more linger"),
-    ),
-    "building_tau_scale": (
-        message("the building follows the weather"), message("faster"), message("more slowly"),
-    ),
-    "building_offset_shift_k": (message("the building is"), message("colder"), message("warmer")),
-    "feed_mass_scale": (message("your measures hold"), message("less"), message("more")),
-    "feed_dry_scale": (message("your scraps are"), message("wetter"), message("drier")),
-    "herd_scale": (message("the herd began"), message("smaller"), message("larger")),
-}  # fmt: skip
 _UNITS = {
     "-": "", "1": "", "1/d": message("a day"), "d": message("days"),
     "1/adult/d": message("an adult and day"), "g/d at 1 g": message("g a day for a worm of 1 g"),
     "K d": message("degree-days"),
 }  # fmt: skip
+_READ = {
+    "air": message("the low and high of the air"), "squeeze": message("a squeeze"),
+    "look": message("a look at the food"), "core": message("a count of worms"),
+    "dig": message("a dig for worms"), "harvest": message("a harvest"),
+    "depth": message("a depth of bedding"), "moisture": message("a sample weighed and dried"),
+}  # fmt: skip
+_READ_ELSE = message("a reading")
 _BEDS = message("beds like this one")  # what odds of a herd are counted in
 _LOST_TOLD = 0.05  # odds of a lost herd that are worth a sentence
 _MOST_HANDFULS = 150  # more than anybody counts (assumed)
@@ -75,7 +40,7 @@ def parameter_words(name: str, band: tuple[float, float, float], z_mean: float) 
     ``band`` is its 5, 50 and 95 % point now; ``z_mean`` how far it has moved, in spreads of
     before.
     """
-    subject, small, large = _PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
+    subject, small, large = PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
     told, values = capital(say(subject)), _values(name, band)
     if abs(z_mean) < _AS_THOUGHT_SD:
         return say("{subject} as thought: {values}.", subject=told, values=values)
@@ -147,6 +112,15 @@ def few_words(learnt: Learnt, until: dt.datetime) -> tuple[str, ...]:
         said.append(say("The last reading is {days} days old: the bed may be elsewhere now.",
                         days=round(since_d)))  # fmt: skip
     return tuple(said)
+
+
+def read_words(entry: AnyEntry, day: dt.date) -> str:
+    """``a thermometer reading of 8 °C on 12 Feb``: an entry of the log that was read."""
+    temp_c = getattr(entry, "temp_c", None)
+    if temp_c is not None:
+        return say("a thermometer reading of {temp} on {day}", temp=temp(temp_c), day=on_day(day))
+    what = say(_READ.get(entry.kind, _READ_ELSE))
+    return say("{reading} on {day}", reading=what, day=on_day(day))
 
 
 def herd_words(herd: Herd) -> str:

@@ -1,0 +1,93 @@
+"""What the model cannot explain, in words a keeper knows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bedlore.cli.learning import group_words
+from bedlore.facts.parameters import BY_NAME
+from bedlore.farm import log
+from bedlore.learn.calibrate import calibrate
+from bedlore.learn.misfit import complaints
+from bedlore.learn.plain import PLAIN
+from bedlore.learn.record import Fit, Learnt
+from bedlore.learn.unknowns import learnt_parameters
+from bedlore.say import again, speaking
+from bedlore.service.learnt_words import read_words
+from bedlore.service.shown import Shown
+from tests.twin_world import make_world
+
+BED = "sluice"
+NAMES = ("the race", "the bank")
+
+
+@pytest.fixture(scope="module")
+def learnt() -> Learnt:
+    """A bed that the model is right about, all of its readings close."""
+    world = make_world(5, days=8, per_fortnight=10)
+    known = calibrate([world.lesson(24)])[BED]
+    return replace(known, z=np.zeros_like(known.z), fits=(), trace=None, model_error_k=0.4)
+
+
+def fit(hour: int, away: float, *, outlier: bool = False, series: str = "temp:stick",
+        zone: int = 0, about: str = "temp") -> Fit:  # fmt: skip
+    """A reading ``away`` standard deviations of 1 K above what was expected."""
+    return Fit(f"{series}{hour}", hour, (zone,), about, series, 10.0 + away, 10.0, 1.0, away, away,
+               outlier)  # fmt: skip
+
+
+def said(learnt: Learnt, fits: list[Fit]) -> list[str]:
+    return [c.sentence for c in complaints(replace(learnt, fits=tuple(fits)), NAMES)]
+
+
+def test_whatever_may_be_learnt_has_plain_words() -> None:
+    assert set(learnt_parameters()) == set(PLAIN)
+
+
+def test_a_pinned_parameter_is_said_in_plain_words(learnt) -> None:
+    z = learnt.z.copy()
+    z[:, learnt.unknowns.index[f"{BED}:wall_r_scale"]] = -3.1
+    told = [c.sentence for c in complaints(replace(learnt, z=z), NAMES)]
+    assert told == ["The log fits only if this goes beyond anything known: walls, floor and lid"
+                    " keep heat in worse."]  # fmt: skip
+    assert BY_NAME["wall_r_scale"].meaning not in told[0]
+
+
+def test_what_a_keeper_has_no_words_for_is_no_complaint(learnt) -> None:
+    hidden = next(n for n in BY_NAME if n not in PLAIN and n in learnt.unknowns.index)
+    z = learnt.z.copy()
+    z[:, learnt.unknowns.index[hidden]] = 4.0
+    assert complaints(replace(learnt, z=z), NAMES) == ()
+
+
+def test_zones_go_by_the_keepers_names(learnt) -> None:
+    told = said(learnt, [fit(48 * i, 2.4) for i in range(8)])
+    assert len(told) == 1
+    assert "the race" in told[0]
+    assert "'stick'" in told[0]
+
+
+def test_how_far_a_bed_wanders_is_said_in_the_readers_degrees(learnt) -> None:
+    sentence = complaints(replace(learnt, model_error_k=2.0), NAMES)[0].sentence
+    assert "about 2 K" in sentence
+    with speaking(units="us"):
+        assert "about 3.5 degF" in again(sentence)
+
+
+def test_an_odd_reading_is_told_in_the_readers_language_and_degrees() -> None:
+    probe = log.Probe(id="p", at=dt.datetime(2025, 2, 12, 8, tzinfo=dt.UTC), bed=BED, temp_c=38.0)
+    words = read_words(probe, dt.date(2025, 2, 12))
+    assert Shown().sentence(words) == "a thermometer reading of 38 °C on 12 Feb"
+    assert "100 °F" in Shown("us").sentence(words)
+    count = log.Core(id="c", at=probe.at, bed=BED, volume_l=1.0, adults=0)
+    assert read_words(count, dt.date(2025, 2, 12)) == "a count of worms on 12 Feb"
+
+
+def test_one_reading_is_not_one_readings() -> None:
+    card = {"group": "1 d ahead", "count": 1, "crps_k": 0.5, "covered_90": 1.0}
+    assert group_words(card).startswith("1 day ahead: 1 reading, off by")
+    assert "12 readings" in group_words({**card, "count": 12, "group": "Dec-Feb"})
