@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from bedlore.learn.densities import normal_quantile
+from bedlore.learn.mixups import slipped
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Fit, Learnt, Trace
-from bedlore.say import kelvin, listed, message, say
+from bedlore.say import Said, kelvin, listed, message, say, say_many
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
 FEWEST = 4
@@ -75,7 +76,7 @@ def complaints(learnt: Learnt, zone_names: Sequence[str]) -> tuple[Complaint, ..
     ``zone_names`` are what the keeper calls the zones, by position.
     """
     found = [*_biased(learnt.fits, zone_names), *_traced(learnt.trace), *_overall(learnt),
-             *_pinned(learnt)]  # fmt: skip
+             *_pinned(learnt), *_slips(learnt.fits)]  # fmt: skip
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
@@ -173,3 +174,28 @@ def _pinned(learnt: Learnt) -> list[Complaint]:
                 (), abs(away),
             ))  # fmt: skip
     return found
+
+
+def _slips(fits: Sequence[Fit]) -> list[Complaint]:
+    """Readings that would fit had they been written down in the other unit."""
+    found = []
+    for name, mine in slipped(fits).items():
+        found.append(Complaint(_slip_words(name, len(mine)), tuple(fit.entry_id for fit in mine),
+                               BIAS_SD))  # fmt: skip
+    return found
+
+
+def _slip_words(name: str, count: int) -> Said:
+    if name == "degF as degC":
+        return say_many(
+            "One reading of a thermometer fits if it was in °F and was written down as °C:"
+            " correct it in the log.",
+            "{count} readings of thermometers fit if they were in °F and were written down as °C:"
+            " correct them in the log.", count,
+        )  # fmt: skip
+    return say_many(
+        "One reading of a thermometer fits if it was in °C and was written down as °F:"
+        " correct it in the log.",
+        "{count} readings of thermometers fit if they were in °C and were written down as °F:"
+        " correct them in the log.", count,
+    )  # fmt: skip

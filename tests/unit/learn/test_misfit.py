@@ -91,3 +91,13 @@ def test_one_reading_is_not_one_readings() -> None:
     card = {"group": "1 d ahead", "count": 1, "crps_k": 0.5, "covered_90": 1.0}
     assert group_words(card).startswith("1 day ahead: 1 reading, off by")
     assert "12 readings" in group_words({**card, "count": 12, "group": "Dec-Feb"})
+
+
+def test_readings_in_the_other_unit_are_named_with_what_to_do(learnt) -> None:
+    two = [replace(fit(h, 40.0, outlier=True), seen=50.0) for h in (30, 90)]  # 10 degC is 50 degF
+    told = [c for c in complaints(replace(learnt, fits=tuple(two)), NAMES) if "°F" in c.sentence]
+    assert [c.sentence for c in told] == [
+        "2 readings of thermometers fit if they were in °F and were written down as °C: correct"
+        " them in the log."
+    ]
+    assert told[0].entries == ("temp:stick30", "temp:stick90")
