@@ -38,12 +38,15 @@ def measure() -> None:
 
     call_command("migrate", verbosity=0)
     call_command("collectstatic", interactive=False, verbosity=0)
+    from bedlore.service.doors import open_calendar
     from bedlore.web.rights import POLICY
+    from bedlore.web.wiring import DOORS
     from benchmarks.big_farm import make
 
     row, keeper = make()
     client = Client()
     client.force_login(keeper)
+    secret = open_calendar(DOORS, row.pk, keeper.pk, row.as_of)[1].text
     entry = row.entries.order_by("-at").first().entry_id
     beds = list(row.beds.values_list("slug", flat=True))
     for pattern in get_resolver().url_patterns:
@@ -53,6 +56,7 @@ def measure() -> None:
         walls, works, size = [], [], 0
         for call in range(CALLS + 2):
             words = {"farm": row.slug, "bed": beds[call % len(beds)], "entry_id": entry,
+                     "secret": secret,
                      "kind": KINDS[call % len(KINDS)], "part": PARTS[call % len(PARTS)]}
             address = "/" + filled(path, words)
             wall, work = time.perf_counter(), time.process_time()

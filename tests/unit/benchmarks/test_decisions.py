@@ -72,11 +72,11 @@ def test_leaky_walls_make_the_true_bed_colder_than_the_twin_believes(short) -> N
 
 
 def outcome(season: str, rule: str, hours: float, kwh: float = 0.0) -> Outcome:
-    return Outcome(season, "winter", rule, 1.0, hours, 2.0, kwh, hours > 0, 0.2, 0.25)
+    return Outcome(season, "winter", rule, 1.0, hours, 2.0, kwh, hours > 0, 0.2, 0.25, 0.1)
 
 
-def test_the_thermostat_shown_is_the_lowest_that_passes_a_limit_no_oftener() -> None:
-    mine = [replace(outcome("a", rule, 5.0), came=came) for rule, came in (
+def test_the_thermostat_shown_is_the_lowest_that_passes_the_limit_of_cold_no_oftener() -> None:
+    mine = [replace(outcome("a", rule, 5.0), cold_came=came) for rule, came in (
         ("plan", 0.25), ("thermostat 4", 0.5), ("thermostat 6", 0.25), ("thermostat 8", 0.0)
     )]  # fmt: skip
     assert study._rules_shown(mine, {"a": mine[0]}) == ["thermostat 6"]
