@@ -52,6 +52,7 @@ STUDY = Effort(few=5, some=10, together=14, kept_some=6, kept_many=2, feeds=16, 
 PAGE = Path(__file__).parents[1] / "docs" / "decisions-value.md"
 MARKS = ("<!-- decisions: start -->", "<!-- decisions: end -->")
 MAT_MARKS = ("<!-- mat: start -->", "<!-- mat: end -->")
+MAT_BEDS = ("foamed mat", "wood mat")
 BOOTSTRAPS = 2000
 FARM = Path(__file__).parents[1] / "src" / "bedlore" / "demo" / "farm.toml"
 # Two other sets of normals, invented: a warm harbour and an inland vale with dry summers.
@@ -246,17 +247,16 @@ def tables_of(found: Sequence[tuple[str, Outcome]]) -> str:
 
 def thermostats(found: Sequence[tuple[str, Outcome]]) -> str:
     """How often each rule with a mat passed a limit, and what it took."""
-    outcomes = [o for _, o in found]
     rows = [
-        [rule, f"{np.mean([o.cold_came for o in mine]):.2f}",
+        [bed, rule, f"{np.mean([o.cold_came for o in mine]):.2f}",
          f"{np.mean([o.came for o in mine]):.2f}",
          f"{np.mean([o.hours_out for o in mine]):.0f}",
          f"{np.mean([o.energy_kwh for o in mine]):.1f}"]
-        for rule in dict.fromkeys(o.rule for o in outcomes)
-        for mine in [[o for o in outcomes if o.rule == rule]]
+        for bed, rule in dict.fromkeys((b, o.rule) for b, o in found)
+        for mine in [[o for b, o in found if (b, o.rule) == (bed, rule)]]
     ]  # fmt: skip
-    heads = ("rule", "fortnights with the limit of cold passed, share", "with either limit passed",
-             "hours outside", "kWh")  # fmt: skip
+    heads = ("bed", "rule", "fortnights with the limit of cold passed, share",
+             "with either limit passed", "hours outside", "kWh")  # fmt: skip
     return table(heads, rows)
 
 
@@ -302,10 +302,13 @@ def main(drawn: int = DRAWN, minutes: float = math.inf) -> str:
 
 
 def mat_study(seasons: Sequence[Season], minutes: float) -> str:
-    """Winters with a mat, filed by themselves."""
+    """Winters with a mat, in a bed that needs little heat and in one that needs much, filed by
+    themselves."""
     winters = [season for season in seasons if season.kind == "winter"]
-    found = run(winters, ("foamed mat",), minutes)
-    body = f"{_counted(found, len(winters))}\n\n{tables_of(found)}\n\n{thermostats(found)}"
+    found = run(winters, MAT_BEDS, minutes)
+    body = "\n\n".join((
+        _counted(found, len(winters) * len(MAT_BEDS)), tables_of(found), thermostats(found)
+    ))  # fmt: skip
     file_section("Decision value with a heat mat", body)
     put_between_marks(PAGE, body, MAT_MARKS)
     return body
