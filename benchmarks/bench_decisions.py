@@ -47,7 +47,7 @@ DRAWN = 40
 WORKERS = 2
 COLD_AIR_C = 5.0  # a week's mean of air below which feed is doubled
 SETPOINTS_C = (4.5, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0)
-STUDY = Effort(few=5, some=10, together=14, kept_some=6, kept_many=2, feeds=16, fresh=24,
+STUDY = Effort(few=5, some=10, together=14, least=0, kept_some=6, kept_many=2, feeds=16, fresh=24,
                after=8, foam=False)  # fmt: skip
 PAGE = Path(__file__).parents[1] / "docs" / "decisions-value.md"
 MARKS = ("<!-- decisions: start -->", "<!-- decisions: end -->")

@@ -246,7 +246,7 @@ def test_a_folder_brings_its_plans_along(
     few = morning.farm_members(8)
     for module in (beds_now, morning):
         monkeypatch.setattr(module, "farm_members", lambda: few)
-    quick = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
+    quick = Effort(few=3, some=4, together=4, least=0, kept_some=4, feeds=6, fresh=20)
     monkeypatch.setattr(plan_search, "Effort", lambda: quick)
     folder = tmp_path / "mill"
     folder.mkdir()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise, product
+from itertools import combinations, pairwise, product
 
 import numpy as np
 
@@ -43,6 +43,10 @@ LATE_DAY = 4  # where lots was left, the first feed comes no sooner (assumed)
 SETPOINTS_K = (1.0, 3.0, 6.0)  # thermostat above the cold limit
 THICK_COVER_M = 0.10
 MILD_AIR_C = 8.0  # foam comes off when a week of air is milder (assumed)
+DELAYS_D = (1, 3)  # by which an act is put off, to see what that does (assumed)
+SMALLER = 0.7  # of water or dry bedding (assumed)
+# Acts of one family say the opposite of each other, or use the same dry stuff up.
+FAMILY = {"uncover": "cover", "bedding": "cover"}
 COLD_PAIR_K = 1.0  # zones must differ by this for worms to be carried (assumed)
 
 
@@ -228,6 +232,43 @@ def varied(moves: Moves, cap_kg: dict[str, float]) -> Iterator[Moves]:
             yield (*rest, *sized)
     if fed[-1].on_day < DAYS - 1:
         yield (*rest, *(replace(action, on_day=action.on_day + 1) for action in fed))
+
+
+def pairs(protects: Iterable[Moves]) -> Iterator[Moves]:
+    """Two ways to protect a bed at once, of different families."""
+    for one, other in combinations([moves for moves in protects if moves], 2):
+        if not _families(one) & _families(other):
+            yield (*one, *other)
+
+
+def _families(moves: Moves) -> set[str]:
+    return {FAMILY.get(action.kind, action.kind) for action in moves}
+
+
+def neighbours(moves: Moves, cap_kg: dict[str, float]) -> Iterator[Moves]:
+    """A plan varied in its food, with one other act changed a little, or with one act fewer."""
+    yield from varied(moves, cap_kg)
+    for n, action in enumerate(moves):
+        before, after = moves[:n], moves[n + 1 :]
+        if before or after:
+            yield (*before, *after)
+        if action.kind != "feed":
+            yield from ((*before, changed, *after) for changed in _changed(action, moves))
+
+
+def _changed(action: Action, moves: Moves) -> Iterator[Action]:
+    """One act later, but not past the next of its kind; less of it; its thermostat a little off."""
+    next_day = min((other.on_day for other in moves
+                    if other.kind == action.kind and other.on_day > action.on_day),
+                   default=DAYS)  # fmt: skip
+    for days in DELAYS_D:
+        if action.on_day + days < next_day:
+            yield replace(action, on_day=action.on_day + days)
+    if action.parts:
+        yield _sized(action, SMALLER)
+    if action.setpoint_c is not None:
+        yield from (replace(action, setpoint_c=round(action.setpoint_c + step, 1))
+                    for step in (-1.0, 1.0))  # fmt: skip
 
 
 def _sized(action: Action, times: float) -> Action:

@@ -1,7 +1,8 @@
 """The fortnight's plan of one bed: some hundred plans tried on few futures, the best on fresh ones.
 
 1. Every feeding alone, every protection alone, every single act of the quick advice: few members.
-2. The best feedings with every protection; then small changes of the best of all.
+2. The best feedings with every protection; then small changes of the best of all. Where that is
+   little, pairs of protections and more neighbours of the best, up to a budget.
 3. The best on half of the ensemble, and on to day 90. A plan that keeps the odds accepted comes
    before any that does not, then points decide; a plan with fewer acts wins within noise.
 4. The winner and doing nothing on the other half, each member in fresh weather several times over:
@@ -26,7 +27,9 @@ from bedlore.decide.plan_options import (
     FOAMED,
     Moves,
     feed_plans,
+    neighbours,
     overfeeds,
+    pairs,
     protections,
     single_acts,
     taken_off,
@@ -51,6 +54,7 @@ from bedlore.outlook.ahead import Ahead
 # doing nothing is no neutral choice in a cold that needs acts week after week (assumed).
 ERRORS = 1.0
 _COLD = ("cold_kd", "cold_risk")
+PAIRED = 7  # of the best protections that are tried two at a time
 LEAST_GAIN = 0.2  # points; less is not worth a walk (assumed)
 SIMPLER = 0.15  # points that a further act must gain (assumed)
 # Standard errors by which the odds of what stands may pass those accepted before it gives way: one,
@@ -61,13 +65,14 @@ NEAR_ERRORS = 1.0
 @dataclass(frozen=True)
 class Effort:
     """How hard the search tries: members of the first and the second look, plans of feeding and
-    protection joined, plans kept for the second and the last look, feedings weighed at most, fresh
-    futures that the odds come from, members run on to day 90, and whether foam may be got where
-    nothing on hand holds."""
+    protection joined, plans tried at least (where so many differ), plans kept for the second and
+    the last look, feedings weighed at most, fresh futures that the odds come from, members run on
+    to day 90, and whether foam may be got where nothing on hand holds."""
 
     few: int = 8
     some: int = 24
     together: int = 260
+    least: int = 320
     kept_some: int = 20
     kept_many: int = 6
     feeds: int = 200
@@ -140,14 +145,17 @@ class _Stage:
     def __init__(self, case: Case) -> None:
         self.case = case
         self.found: dict[Moves, Tried] = {}
+        self._dropped: set[Moves] = set()
 
     def run(self, plans: Iterable[Moves]) -> None:
         """Try plans that were not tried yet; those that overfeed are dropped."""
         for moves in plans:
-            if moves in self.found:
+            if moves in self.found or moves in self._dropped:
                 continue
             tried, ahead = try_plan(self.case, moves)
-            if not overfeeds(self.case, moves, ahead):
+            if overfeeds(self.case, moves, ahead):
+                self._dropped.add(moves)
+            else:
                 self.found[moves] = tried
 
     def best(self, count: int, among: Iterable[Moves] | None = None) -> list[Moves]:
@@ -182,6 +190,7 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     few.run(together(few.best(feeds_kept(protects, effort), feeds), protects))
     cap = {case.twin.zone_ids[t.position]: t.cap_kg for t in food}
     few.run(change for moves in few.best(8) for change in varied(moves, cap))
+    _widen(few, protects, cap, effort.least)
     some = _Stage(thinned(half, effort.some))
     some.run([(), *few.best(effort.kept_some)])
     before = [moves for moves in before if moves in few.found]  # it may overfeed by now
@@ -202,6 +211,20 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     other = _rival_of(ranked, quick)
     rival = try_plan(fresh, other)[0] if other else None
     return Search(tuple(ranked), without, half, fresh, told, idle, rival, tried)
+
+
+def _widen(few: _Stage, protects: Sequence[Moves], cap_kg: dict[str, float], least: int) -> None:
+    """Where fewer than ``least`` plans were tried: pairs of the best protections, then what lies
+    near the best plans, the best first, until there are so many or nothing new is near."""
+    if len(few.found) < least:
+        few.run(pairs(few.best(PAIRED, protects)))
+    asked: set[Moves] = set()
+    while len(few.found) < least:
+        near = [moves for moves in few.best(len(few.found)) if moves not in asked][:2]
+        if not near:
+            return
+        asked.update(near)
+        few.run(change for moves in near for change in neighbours(moves, cap_kg))
 
 
 def _rival_of(ranked: Sequence[Tried], quick: Moves) -> Moves:

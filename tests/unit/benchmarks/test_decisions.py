@@ -23,8 +23,8 @@ def short(monkeypatch):  # type: ignore[no-untyped-def]
                 monkeypatch.setattr(module, name, days)
     monkeypatch.setattr(world, "MEMBERS", 6)
     monkeypatch.setattr(study, "MEMBERS", 6)
-    quick = Effort(few=2, some=3, together=2, kept_some=3, kept_many=1, feeds=4, fresh=6, after=2,
-                   foam=False)  # fmt: skip
+    quick = Effort(few=2, some=3, together=2, least=0, kept_some=3, kept_many=1, feeds=4, fresh=6,
+                   after=2, foam=False)  # fmt: skip
     monkeypatch.setattr(study, "STUDY", quick)
 
 

@@ -27,7 +27,7 @@ def farm(tmp_path: Path, monkeypatch) -> Path:  # type: ignore[no-untyped-def]
     few = morning.farm_members(8)
     for module in (beds_now, morning):
         monkeypatch.setattr(module, "farm_members", lambda: few)
-    quick = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
+    quick = Effort(few=3, some=4, together=4, least=0, kept_some=4, feeds=6, fresh=20)
     monkeypatch.setattr(plan_search, "Effort", lambda: quick)
     store = '[[store]]\nmaterial = "kitchen scraps"\nmass = "5 kg"\nper_week = "3 kg"\n'
     prefs = '[preferences]\nprice_per_kwh = 0.3\ncurrency = "EUR"\n'

@@ -49,7 +49,7 @@ def fed_case(**more):  # type: ignore[no-untyped-def]
     return case_of(bed, feeds=feeds, **more)
 
 
-QUICK = Effort(few=4, some=6, together=20, kept_some=6, feeds=10, fresh=60)
+QUICK = Effort(few=4, some=6, together=20, least=0, kept_some=6, feeds=10, fresh=60)
 
 
 def fresh(mean_c: float) -> Air:

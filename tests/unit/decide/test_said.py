@@ -45,7 +45,7 @@ def test_every_text_is_said(
     bed = bed_of(cover=True, heat_mat={"watts": 40, "setpoint_c": 10})
     case = make_case(bed, feeds=[feed(20.0, bed, 2.0)], past_c=10.0, ahead_c=ahead_c)
     quick = advise(case)
-    few = Effort(few=3, some=4, together=4, kept_some=4, feeds=6, fresh=20)
+    few = Effort(few=3, some=4, together=4, least=0, kept_some=4, feeds=6, fresh=20)
     told = Told(quick, before=quick)
     plan = plan_of(case, weather(ahead_c, 14, members=36), told, 0.3, few)
     given = (quick, find_card(case), pantry_of(case), lifeboat_of(case), harm_of(case), plan,
