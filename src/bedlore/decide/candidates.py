@@ -250,8 +250,12 @@ def mats(case: Case) -> list[Action]:
     mat = case.twin.bed.heat_mat
     if mat is None:
         return []
-    on = bool((case.twin.state.zones.mat_on[0] > 0.0).any())
-    return [Action("mat", material="off" if on else "on")]
+    return [Action("mat", material="off" if mat_is_on(case) else "on")]
+
+
+def mat_is_on(case: Case) -> bool:
+    """Whether the heat mat is switched on now; its thermostat may rest."""
+    return bool((case.twin.state.zones.mat_on[0] > 0.0).any())
 
 
 def _moisture(case: Case) -> float:
@@ -401,6 +405,9 @@ def _words_of(case: Case, action: Action) -> str:
                            thickness=thickness, where=where)  # fmt: skip
             return say("put {thickness} of foam board round the walls and on top of {where}.",
                        thickness=thickness, where=where)  # fmt: skip
+        case "mat" if action.setpoint_c is not None and mat_is_on(case):
+            return say("set the thermostat of the heat mat to {temp}.",
+                       temp=speech.temp(action.setpoint_c))  # fmt: skip
         case "mat" if action.material == "on" and action.setpoint_c is not None:
             return say("switch the heat mat on and set its thermostat to {temp}.",
                        temp=speech.temp(action.setpoint_c))  # fmt: skip

@@ -23,6 +23,7 @@ from bedlore.decide.records import Action, Advice, Band, Effect
 from bedlore.decide.standing import standing
 from bedlore.decide.words import odds_short
 from bedlore.farm.bed import Limits
+from bedlore.outlook.ahead import Odds
 from bedlore.say import Words, kelvin, listed, mass, message, say, sentences
 
 RIVALS = 3
@@ -66,7 +67,7 @@ def plan_of(case: Case, fresh_air: Air, told: Told | None = None,
         headline=_headline(actions), effect=effect, without=found.fresh_without.effect,
         gain_hours=found.without.points - found.winner.points,
         cost=None if price_per_kwh is None else energy * price_per_kwh, keeps=keeps,
-        needs=_needs(actions), worths=worths, readings=readings,
+        needs=_needs(case, actions), worths=worths, readings=readings,
         rivals=tuple(_rivals(case, found)),
         tried=found.tried, members=found.half.twin.members, fresh=effect.odds.members,
         odds_band=_odds_band(found.fresh),
@@ -144,14 +145,14 @@ def _worth(case: Case, part: Moves, whole: Tried, bare: Tried) -> Worth:
     if abs(shift) >= LEAST_K:
         side = say("milder") if shift >= 0.0 else say("worse")
         told.append(say("the worst living place {amount} {side}", amount=kelvin(shift), side=side))
-    named = {"cold": say("cold"), "hot": say("heat"), "sour": say("a sour bed")}
+    # By how much, since the odds themselves are told on other futures than a part is weighed on.
     for key, fall in falls.items():
-        if abs(fall) >= 0.01:
-            told.append(
-                say("odds of {what} {before} instead of {after}", what=named[key],
-                    before=_share(with_it.odds.members, getattr(with_it.odds, key)),
-                    after=_share(without.odds.members, getattr(without.odds, key)))
-            )  # fmt: skip
+        if fall >= 0.01:
+            told.append(say("odds of {what} {count} in 100 lower", what=_risk(key),
+                            count=round(100 * fall)))  # fmt: skip
+        elif fall <= -0.01:
+            told.append(say("odds of {what} {count} in 100 higher", what=_risk(key),
+                            count=round(-100 * fall)))  # fmt: skip
     if abs(castings) >= 0.05:
         more = say("more") if castings > 0 else say("less")
         told.append(say("{kg} {more} dry castings", kg=mass(abs(castings)), more=more))
@@ -176,6 +177,10 @@ def _name(case: Case, action: Action) -> Words:
     return names.get(action.kind, words_of(case, action))
 
 
+def _risk(key: str) -> Words:
+    return {"cold": say("cold"), "hot": say("heat"), "sour": say("a sour bed")}[key]
+
+
 def _share(members: int, p: float) -> str:
     return odds_short(p, members, 100)
 
@@ -187,9 +192,11 @@ def _headline(actions: Sequence[Action]) -> Words:
     return sentences(*today)
 
 
-def _needs(actions: Sequence[Action]) -> Words:
-    if any(action.kind == "insulate" for action in actions):
-        return say("Foam board of 5 cm, which is not among what is on hand.")
+def _needs(case: Case, actions: Sequence[Action]) -> Words:
+    for action in actions:
+        if action.kind == "insulate":
+            return say("Foam board of {thickness}, which would have to be got.",
+                       thickness=case.speech.thickness(action.thickness_m))  # fmt: skip
     return ""
 
 
@@ -241,21 +248,28 @@ def _gain_words(found: Search) -> Words:
         return say("No plan beats leaving the bed alone beyond noise.")
     gain = found.without.points - found.winner.points
     if _beyond(found.winner, found.without) and gain < 0.0:
-        return say("It costs about {hours} hours' worth more than it gains, but keeps the odds that"
-                   " you accept. Leaving the bed alone would not.",
+        return say("It costs about {hours} hours of your time more than it gains, but keeps the"
+                   " odds that you accept. Leaving the bed alone would not.",
                    hours=round(-gain, 1))  # fmt: skip
-    odds, bare = found.fresh.effect.odds, found.fresh_without.effect.odds
-    return say("Against leaving the bed alone it gains about {hours} hours' worth; odds of"
-               " cold {cold} instead of {bare}.", hours=round(gain, 1),
-               cold=_share(odds.members, odds.cold),
-               bare=_share(bare.members, bare.cold))  # fmt: skip
+    worth = say("Against leaving the bed alone it is worth about {hours} hours of your time.",
+                hours=round(gain, 1))  # fmt: skip
+    return sentences(worth, *_shifts(found.fresh.effect.odds, found.fresh_without.effect.odds))
 
 
-def _over(limits: Limits, odds: object) -> list[str]:
-    names = {"cold": say("cold"), "hot": say("heat"), "sour": say("a sour bed")}
+def _shifts(odds: Odds, bare: Odds) -> Iterator[Words]:
+    """The odds that differ by 1 in 100 or more, with the plan and without."""
+    for key, _ in ACCEPTED:
+        p, alone = getattr(odds, key), getattr(bare, key)
+        if abs(p - alone) >= 0.01:
+            yield say("Odds of {what} are {odds} instead of {bare}.", what=_risk(key),
+                      odds=_share(odds.members, p),
+                      bare=_share(bare.members, alone))  # fmt: skip
+
+
+def _over(limits: Limits, odds: Odds) -> list[str]:
     return [
-        say("{what} {odds}, accepted {accepted} in 100", what=names[key],
-            odds=_share(odds.members, getattr(odds, key)),  # type: ignore[attr-defined]
+        say("odds of {what} {odds}, accepted {accepted} in 100", what=_risk(key),
+            odds=_share(odds.members, getattr(odds, key)),
             accepted=round(100 * getattr(limits, risk)))
         for key, risk in ACCEPTED if getattr(odds, key) > getattr(limits, risk)
     ]  # fmt: skip

@@ -23,6 +23,7 @@ from bedlore.decide.candidates import (
     covers,
     dry_beddings,
     dry_items,
+    mat_is_on,
     menus,
     waters,
 )
@@ -163,7 +164,7 @@ def _mat(case: Case) -> Iterator[Moves]:
     mat = case.twin.bed.heat_mat
     if mat is None:
         return
-    if bool((case.twin.state.zones.mat_on[0] > 0.0).any()):
+    if mat_is_on(case):
         yield (Action("mat", material="off"),)
     for above in SETPOINTS_K:
         on = Action("mat", material="on", setpoint_c=round(case.limits.cold_c + above, 1))

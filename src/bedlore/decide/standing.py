@@ -18,6 +18,7 @@ from bedlore.decide.plan_options import Moves, come_in_kg, unsaid
 from bedlore.decide.plan_records import Plan
 from bedlore.decide.records import Action
 from bedlore.decide.score import STAY_MARGIN
+from bedlore.farm.log import AnyEntry, CoverChange, MatChange
 
 MOST_DAYS = 3  # an older plan is no longer what the keeper has in mind (assumed)
 UNNAMED = 4  # times the margin, where nothing that can be named has changed (assumed)
@@ -62,12 +63,22 @@ def _today(moves: Moves) -> list[str]:
 
 
 def _done(case: Case, action: Action, passed: int, since: dt.datetime) -> bool:
-    """Whether an act that was due is written down."""
-    kind = _WRITTEN.get(action.kind, action.kind)
-    return action.on_day <= passed and any(
-        entry.kind == kind and entry.at > since and entry.zone in (None, action.zone_id)
-        for entry in case.entries
-    )
+    """Whether an act that was due is written down: for where it was meant, for the whole bed, or
+    for every zone in turn where the whole bed was meant."""
+    zones = {entry.zone for entry in case.entries if entry.at > since and _means(entry, action)}
+    wanted = {action.zone_id} if action.zone_id else {case.zone(z).id for z in case.living}
+    return action.on_day <= passed and (None in zones or wanted <= zones)
+
+
+def _means(entry: AnyEntry, action: Action) -> bool:
+    """Whether an entry says what an act asks for: its kind, and on or off where there are both."""
+    if entry.kind != _WRITTEN.get(action.kind, action.kind):
+        return False
+    if isinstance(entry, MatChange):
+        return entry.state == action.material
+    if isinstance(entry, CoverChange):
+        return entry.state == ("off" if action.kind == "uncover" else "on")
+    return True
 
 
 def _may_be_fed(case: Case, moves: Moves, tables: Sequence[Table]) -> bool:

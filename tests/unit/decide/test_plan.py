@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 
 from bedlore.bed.cells import Air
 from bedlore.decide import plan_search
-from bedlore.decide.candidates import menus
+from bedlore.decide.candidates import mat_is_on, menus, words_of
 from bedlore.decide.change import inputs_of
 from bedlore.decide.meals import tables
 from bedlore.decide.plan import AS_HEAT, Told, _cautions, plan_of
@@ -232,3 +233,14 @@ def test_points_of_a_member_price_what_it_passes_only_where_it_counts() -> None:
     points = member_points(bare, bare)
     gap = points[bare.score.crossed["cold"]] - bare.score.member_points[bare.score.crossed["cold"]]
     assert np.allclose(gap, 40.0)
+
+
+def test_a_mat_that_is_on_is_set_and_not_switched_on() -> None:
+    warm = Action("mat", material="on", setpoint_c=7.0)
+    case = fed_case(bed=bed_of(heat_mat=MAT), past_c=15.0)
+    assert mat_is_on(case)
+    assert words_of(case, warm) == "Set the thermostat of the heat mat to 7 degC."
+    zones = case.twin.state.zones
+    state = replace(case.twin.state, zones=zones._replace(mat_on=np.zeros_like(zones.mat_on)))
+    off = replace(case, twin=replace(case.twin, state=state))
+    assert words_of(off, warm) == "Switch the heat mat on and set its thermostat to 7 degC."

@@ -124,9 +124,17 @@ def test_what_is_said_of_odds_beyond_those_accepted_is_true_of_all_that_was_trie
 def test_a_plan_that_costs_more_than_it_gains_says_why_it_is_chosen() -> None:
     dear = tried(MAT, points=12.0, cold=10)
     words = str(_gain_words(found(dear, IDLE, fresh=dear)))
-    assert words.startswith("It costs about 3 hours' worth more than it gains, but keeps the odds")
+    assert words.startswith("It costs about 3 hours of your time more than it gains, but keeps")
     good = tried(MAT, points=2.0, cold=10)
-    assert "gains about 7" in str(_gain_words(found(good, IDLE, fresh=good)))
+    told = str(_gain_words(found(good, IDLE, fresh=good)))
+    assert "is worth about 7 hours" in told
+    assert told.endswith("Odds of cold are 10 in 100 instead of 30 in 100.")
+
+
+def test_the_odds_that_differ_are_named_and_no_others() -> None:
+    hot, cool = tried(points=1.0, cold=4, hot=30), tried(MAT, cold=4, hot=1)
+    told = str(_gain_words(found(cool, hot, fresh=cool)))
+    assert told.endswith("time. Odds of heat are 1 in 100 instead of 30 in 100.")
 
 
 def test_a_quick_act_that_gains_as_much_but_passes_the_odds_is_said_to() -> None:

@@ -14,7 +14,7 @@ from bedlore.decide.plan_search import search
 from bedlore.decide.records import Action
 from bedlore.decide.score import STAY_MARGIN
 from bedlore.decide.standing import UNNAMED, Standing, standing
-from bedlore.farm.log import Feed, Part
+from bedlore.farm.log import ENTRY, Feed, Part
 from tests.unit.decide import plan_cases
 from tests.unit.decide.test_plan import QUICK, fed_case, fresh
 
@@ -51,6 +51,38 @@ def test_what_is_written_down_is_done(case) -> None:  # type: ignore[no-untyped-
     fed = replace(case, entries=(*case.entries, entry))
     left = standing(fed, before_of(case, first, feed_of(on_day=4)), tables(case), ())
     assert [a.on_day for a in left.moves] == [3]
+
+
+WATER = Action("water", parts=(("water", 2.0),))
+COVER = Action("cover", material="bed_corrugated", thickness_m=0.05)
+
+
+@pytest.mark.parametrize(
+    ("act", "zones", "written", "done"),
+    [
+        (WATER, ("race", "bank"), {}, True),
+        (WATER, ("race",), {}, False),  # half of the bed is still dry
+        (WATER, (None,), {}, True),
+        (replace(WATER, zone_id="race"), ("bank",), {}, False),
+        (COVER, ("race", "bank"), {"state": "on"}, True),
+        (COVER, (None,), {"state": "off"}, False),
+        (COVER, (None,), {"lid": "off"}, False),
+        (Action("uncover"), (None,), {"state": "off"}, True),
+        (Action("mat", material="off"), (None,), {"state": "on"}, False),
+        (Action("mat", material="off"), (None,), {"state": "off"}, True),
+    ],
+)
+def test_entries_that_cover_an_act_make_it_done(case, act, zones, written, done) -> None:  # type: ignore[no-untyped-def]
+    kind = {"uncover": "cover"}.get(act.kind, act.kind)
+    more = {"mass_kg": 1.0} if kind == "water" else written
+    entries = [
+        ENTRY.validate_python({"id": f"e{n}", "kind": kind, "bed": case.twin.bed.id, "zone": zone,
+                               "at": case.now - 0.5 * DAY, **more})
+        for n, zone in enumerate(zones)
+    ]  # fmt: skip
+    since = replace(case, entries=(*case.entries, *entries))
+    left = standing(since, before_of(case, act, feed_of(on_day=9)), tables(case), ())
+    assert [a.kind for a in left.moves] == (["feed"] if done else [act.kind, "feed"])
 
 
 def test_a_plan_that_cannot_be_carried_on_does_not_stand(case) -> None:  # type: ignore[no-untyped-def]
