@@ -152,10 +152,9 @@ def feeds(case: Case, tables: Sequence[Table], menu: Sequence[Menu], *,
     for table in _hungriest(case, tables)[:2]:
         for number, mix in enumerate(menu):
             most = _most(case, table, mix)
-            rich = any(_starchy(load()[item.material]) for item, _ in mix)
             if most < LEAST_DOSE_KG_M2 * case.area_m2(table.position):
                 continue
-            sizes = (most, 0.5 * most) if not rich else (0.5 * most, 0.25 * most)
+            sizes = (most, 0.5 * most) if not is_rich(mix) else (0.5 * most, 0.25 * most)
             for mass in sizes:
                 found.append(_feed(case, table.position, mix, mass))
             if number == 0:
@@ -173,15 +172,24 @@ def _hungriest(case: Case, tables: Sequence[Table]) -> list[Table]:
 
 
 def _most(case: Case, table: Table, mix: Menu) -> float:
-    """Ceiling, a week's ration by area, what is on hand, and little of what is salty [kg]."""
+    """What the rules allow of a mix and what is on hand of it [kg]."""
+    return min(rule_most_kg(case, table, mix), *(item.mass_kg / share for item, share in mix))
+
+
+def rule_most_kg(case: Case, table: Table, mix: Menu) -> float:
+    """Ceiling, a week's ration by area, and little of what is salty [kg]."""
     week_kg = WEEKLY_SCRAPS_KG_M2 * case.area_m2(table.position)
     most = min(table.cap_kg, week_kg)
     for item, share in mix:
         stock = load()[item.material]
-        most = min(most, item.mass_kg / share)
         if stock.advice == "limit" or stock.salt_frac_dry > SALTY:
             most = min(most, SMALL_SHARE * week_kg / share)
     return most
+
+
+def is_rich(mix: Menu) -> bool:
+    """Whether something starchy is in it, of which half as much is given."""
+    return any(_starchy(load()[item.material]) for item, _ in mix)
 
 
 def _feed(case: Case, z: int, mix: Menu, mass_kg: float) -> Action:

@@ -2,7 +2,8 @@
 
 Every row is tried on the model: the bed as it is, in steady weather of the band, with that much
 food in it, under meals of several sizes. The largest that neither heats nor sours the bed and is
-mostly gone in a fortnight goes on the card. The card needs no forecast, so no network.
+mostly gone in a fortnight goes on the card, never more than the ceiling after a look that finds
+that much. The card needs no forecast, so no network.
 """
 
 from __future__ import annotations
@@ -17,14 +18,21 @@ from numpy.typing import NDArray
 
 from bedlore.bed.cells import FAST, Air
 from bedlore.bed.engine import State
-from bedlore.decide.candidates import LEAST_DOSE_KG_M2, Menu, item_name, menus, rows
+from bedlore.decide.candidates import (
+    LEAST_DOSE_KG_M2,
+    Menu,
+    is_rich,
+    item_name,
+    menus,
+    rows,
+    rule_most_kg,
+)
 from bedlore.decide.case import Case, fresh_kg, soft_in
-from bedlore.decide.meals import CLEARED_FACTOR, FIRST_FEED_L, LOOK_LEFT, Table, tables
+from bedlore.decide.meals import LOOK_LEFT, Table, peace_until, tables
 from bedlore.decide.records import Action, CardBand, FindCard, FindRow, FoodLeft
-from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.outlook.ahead import crossings, look_ahead
-from bedlore.say import Said, joined, say, whole
+from bedlore.say import Said, joined, on_day, say, whole
 from bedlore.weather.air import vapour_density_kg_m3
 
 BANDS: dict[CardBand, float] = {"cold": 4.0, "mild": 14.0, "warm": 24.0}
@@ -43,15 +51,20 @@ _Crossed = dict[str, NDArray[np.bool_]]
 
 @dataclass(frozen=True)
 class _Plate:
-    """The zone that is fed next, the mix, and the meal [kg] that sizes are taken of."""
+    """The zone that is fed next, the mix, the meal [kg] that sizes are taken of, and the most [kg]
+    that may be given by what is found."""
 
     table: Table
     mix: Menu
     meal_kg: float
+    most_kg: dict[FoodLeft, float]
 
 
 def find_card(case: Case) -> FindCard:
     """The card of one bed from now on."""
+    end = peace_until(case)
+    if end is not None:
+        return _left_alone(case, case.day(end))
     plate = _plate(case)
     by_band = {band: _column(case, plate, band) for band in BANDS}
     found = [column[place] for place in range(3) for column in by_band.values()]
@@ -61,15 +74,31 @@ def find_card(case: Case) -> FindCard:
     return FindCard(case.twin.bed.id, tuple(found), case.now, good, note)
 
 
+def _left_alone(case: Case, until: dt.date) -> FindCard:
+    """The card of a new bed in its two weeks' peace; it holds until they end."""
+    act = say("New bed: leave it until {day}.", day=on_day(until))
+    why = say("A new bed is left alone for two weeks after its first feed, whatever is left.")
+    lefts: tuple[FoodLeft, ...] = ("none", "some", "lots")
+    found = tuple(FindRow(left, band, act, why) for left in lefts for band in BANDS)
+    note = say("Smells sour or sharp: loosen, lay dry card, look again in three days.")
+    return FindCard(case.twin.bed.id, found, case.now, until, note)
+
+
 def _plate(case: Case) -> _Plate | None:
-    food, mixes = tables(case), menus(case)
-    if not food or not mixes:
+    """The zone with the least soft food, and what the rules allow there after each finding."""
+    mixes, bare = menus(case), tables(case, "none")
+    if not bare or not mixes:
         return None
-    table = min(food, key=lambda t: float(np.median(case.uneaten_kg[:, t.position])))
+    place = min(range(len(bare)),
+                key=lambda i: float(np.median(case.uneaten_kg[:, bare[i].position])))  # fmt: skip
+    table, mix = bare[place], mixes[0]
+    most: dict[FoodLeft, float] = {
+        left: (0.5 if is_rich(mix) else 1.0) * rule_most_kg(case, tables(case, left)[place], mix)
+        for left in LOOK_LEFT
+    }
     week = WEEKLY_SCRAPS_KG_M2 * case.area_m2(table.position)
-    quart = FIRST_FEED_L / 1000.0 * load()["food_mixed_kitchen"].bulk_density_kg_m3
-    meal = min(week, table.meal.mass_kg if table.meal else quart)
-    return _Plate(table, mixes[0], meal)
+    meal = min(week, table.meal.mass_kg if table.meal else table.cap_kg)
+    return _Plate(table, mix, meal, most)
 
 
 def _column(case: Case, plate: _Plate | None, band: CardBand) -> tuple[FindRow, ...]:
@@ -115,8 +144,8 @@ def _row(case: Case, plate: _Plate, left: FoodLeft, band: CardBand,
 def _allowed(case: Case, plate: _Plate, left: FoodLeft, size: float) -> bool:
     """Whether a meal is within the ceiling and worth the walk."""
     kg = size * plate.meal_kg
-    ceiling = CLEARED_FACTOR * plate.meal_kg * (1.0 - LOOK_LEFT[left])
-    return LEAST_DOSE_KG_M2 * case.area_m2(plate.table.position) <= kg <= ceiling + 1e-9
+    least = LEAST_DOSE_KG_M2 * case.area_m2(plate.table.position)
+    return least <= kg <= plate.most_kg[left] + 1e-9
 
 
 def _objection(case: Case, unfed: Callable[[], _Crossed], passed: _Crossed,

@@ -32,8 +32,9 @@ LOTS_SHARE = 0.6
 SOME_SHARE = 0.15
 # The least meal that shares are taken of: two days of 1 lb/ft2 a week (NC State, read).
 _LEAST_MEAL_KG_M2 = 2.0 / 7.0 * WEEKLY_SCRAPS_KG_M2
-LOOK_LEFT = {"none": 0.0, "some": 0.4, "lots": 0.9}  # shares of the last meal (assumed)
 Left = Literal["none", "some", "lots"]
+# Shares of the last meal (assumed).
+LOOK_LEFT: dict[Left, float] = {"none": 0.0, "some": 0.4, "lots": 0.9}
 
 
 @dataclass(frozen=True)
@@ -124,28 +125,41 @@ def _edible(entry: Feed) -> float:
     return edible_in([plan.add_material(0, 0, parts)])
 
 
-def tables(case: Case) -> tuple[Table, ...]:
-    """One :class:`Table` for each zone that is fed now."""
+def tables(case: Case, seen: Left | None = None) -> tuple[Table, ...]:
+    """One :class:`Table` for each zone that is fed now; ``seen`` as though a look in each of them
+    now found that much of the food left."""
     fed = fed_positions(case)
     sharing = [case.twin.zone_ids[z] for z in fed]
-    # Days since the very first feed to anything in this bed decide whether it is new.
-    first = next((entry.at for entry in case.entries if isinstance(entry, Feed)), None)
-    return tuple(_table(case, z, sharing, first) for z in fed)
+    return tuple(_table(case, z, sharing, seen) for z in fed)
 
 
-def _table(case: Case, z: int, sharing: list[str], first: dt.datetime | None) -> Table:
+def peace_until(case: Case) -> dt.datetime | None:
+    """When a new bed's two weeks' peace after its first feed end; None where it is not in them.
+
+    The very first feed to anything in the bed counts.
+    """
+    first = _first_feed(case)
+    end = first + dt.timedelta(days=FIRST_WAIT_D) if first is not None else None
+    return end if end is not None and case.now < end and _is_new(case) else None
+
+
+def _first_feed(case: Case) -> dt.datetime | None:
+    return next((entry.at for entry in case.entries if isinstance(entry, Feed)), None)
+
+
+def _table(case: Case, z: int, sharing: list[str], seen: Left | None) -> Table:
     zone = case.zone(z)
     eaten = meals(case.entries, zone.id, sharing, zone.side)
     meal = eaten[-1] if eaten else None
     look = _latest_look(case, zone.id, zone.side)
-    left, measured = _left(case, z, meal, look)
+    left, measured = _left(case, z, meal, look) if seen is None else (seen, True)
     look_at = look.at if look is not None and measured else None
-    if first is None or meal is None:
-        return _first_meal(case, z, len(sharing), first, left, measured, look_at)
+    if meal is None:
+        return _first_meal(case, z, len(sharing), left, measured, look_at)
     cleared = _cleared(case.twin, z, meal, left if measured else None)
-    waited_d = (case.now - first).total_seconds() / 86400.0
-    if waited_d < FIRST_WAIT_D and _is_new(case):
-        days = int(FIRST_WAIT_D - waited_d) + 1
+    end = peace_until(case)
+    if end is not None:
+        days = int((end - case.now).total_seconds() / 86400.0) + 1
         why = say_many(
             "a new bed is left alone for two weeks after its first feed, {count} day more",
             "a new bed is left alone for two weeks after its first feed, {count} days more", days,
@@ -165,14 +179,15 @@ def _is_new(case: Case) -> bool:
     return (case.now.date() - case.twin.bed.started).days <= 60
 
 
-def _first_meal(case: Case, z: int, zones: int, first: dt.datetime | None, left: Left,
-                measured: bool, look_at: dt.datetime | None) -> Table:  # fmt: skip
+def _first_meal(case: Case, z: int, zones: int, left: Left, measured: bool,
+                look_at: dt.datetime | None) -> Table:  # fmt: skip
     """A zone that the log never saw fed: about a quart to the bed, shared by its zones."""
     if left == "lots" and measured:
         return Table(z, None, 0.0, 0.0, left, measured, say("lots of food was left"), look_at)
-    waiting = first is not None and (case.now - first).days < FIRST_WAIT_D and _is_new(case)
+    waiting = peace_until(case) is not None
     quart_kg = FIRST_FEED_L / 1000.0 * load()["food_mixed_kitchen"].bulk_density_kg_m3
-    cap = 0.0 if waiting else quart_kg / max(zones, 1) if first is None else quart_kg
+    never_fed = _first_feed(case) is None
+    cap = 0.0 if waiting else quart_kg / max(zones, 1) if never_fed else quart_kg
     why = (
         say("a new bed is left alone for two weeks after its first feed") if waiting
         else say("no feed of it is in the log, so it gets about a quart to begin with")
