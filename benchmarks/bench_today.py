@@ -43,7 +43,7 @@ PURPOSES = {
     "holding": "what could hold a bed, 16 members",
     "find_card": "the if-you-find card, 12 members",
     "lifeboat_of": "boxes of the lifeboat, 16 members",
-    "harm_of": "hours to harm, 64 members",
+    "harms_of": "hours to harm, 64 members",
     "early_signs": "early signs, 60 members",
     "cells_of": "cells for the pictures, 8 members",
 }

@@ -57,7 +57,7 @@ class FakeBedMorning:
     card: FindCard
     pantry: Pantry
     lifeboat: Lifeboat
-    harm: Harm
+    harm: tuple[Harm, ...]
     behind: OutlookView | None = None
     cells: CellsView | None = None
     rests: Rests = NOT_LEARNT
@@ -89,7 +89,7 @@ def bed_morning(bed: Bed, index: int = 0) -> FakeBedMorning:
     return FakeBedMorning(
         bed.id, section(bed), outlook(bed, -2.0 * index), odds, readings(bed),
         ("The thermometer line sluice-line shows the same value for 9 days.",),
-        advice(bed, odds, index), card(bed), pantry(bed), lifeboat(bed), harm(bed), behind(bed),
+        advice(bed, odds, index), card(bed), pantry(bed), lifeboat(bed), (harm(bed),), behind(bed),
         cells(bed), early=early(bed) if index == 0 else (),
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ from django.test import Client
 
 from bedlore.decide.advise import advise
 from bedlore.decide.card import find_card
-from bedlore.decide.harm import harm_of
+from bedlore.decide.harm import harms_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
@@ -134,7 +134,7 @@ def decided() -> tuple[Advice, FindCard, Pantry, Lifeboat, Harm]:
     bed = small.bed_of()
     feeds = [small.feed(20.0, bed, 2.0)]
     case = small.case_of(bed, past_c=8.0, ahead_c=-6.0, feeds=feeds)
-    return advise(case), find_card(case), pantry_of(case), lifeboat_of(case), harm_of(case)
+    return advise(case), find_card(case), pantry_of(case), lifeboat_of(case), harms_of(case)
 
 
 @pytest.fixture
@@ -150,7 +150,7 @@ def spoken(farm_row: FarmRow) -> FarmRow:
         beds.append(replace(
             bed, notes=(), advice=replace(advice, bed_id=name), card=replace(card, bed_id=name),
             pantry=replace(bed.pantry, words=pantry.words), lifeboat=replace(boat, bed_id=name),
-            harm=replace(harm, bed_id=name),
+            harm=tuple(replace(one, bed_id=name) for one in harm),
         ))  # fmt: skip
     keeping = wiring.stores_of(farm_row).keeping
     keeping.keep_advice(bed.advice for bed in beds)

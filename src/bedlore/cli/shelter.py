@@ -58,7 +58,7 @@ def render_shelter(account: Account, shown: Shown) -> RenderableType:
         for place, way in enumerate(bed["ways"], start=1):
             yield Text(f"  {place}. {shown.sentence(way['words'])}")
         lines = [bed["mishap"], bed["indoor_herd"]] if bed["ways"] else [bed["mishap"]]
-        yield from (Text(f"  {shown.sentence(line)}") for line in lines)
+        yield from (Text(f"  {shown.sentence(line)}") for line in lines if line)
         yield from (Text(f"  {shown.sentence(line)}", style="dim") for line in bed["cautions"])
 
     return bed_by_bed(account, of_bed)

@@ -32,6 +32,7 @@ BEDDING_MOST_KG_M2 = 3.0  # about 3 cm of loose card (derived from its bulk dens
 COVER_M = 0.05
 LATER_DAY = 3
 MOVE_SHARE = 0.5
+SETPOINTS_K = (1.0, 3.0, 6.0)  # the mat's thermostat above the cold limit
 FOAM_M = 0.05
 FOAM = "extruded_polystyrene"
 FOOD_COVER_W_MK = 0.05  # the model's cover is counted in thickness of this conductivity
@@ -254,16 +255,10 @@ def dry_needed_kg(case: Case, moisture_frac: float) -> float:
 
 
 def mats(case: Case) -> list[Action]:
-    """Switch the heat mat the other way; the set point says which (0: off)."""
-    mat = case.twin.bed.heat_mat
-    if mat is None:
+    """Switch the heat mat the other way."""
+    if case.twin.bed.heat_mat is None:
         return []
-    return [Action("mat", material="off" if mat_is_on(case) else "on")]
-
-
-def mat_is_on(case: Case) -> bool:
-    """Whether the heat mat is switched on now; its thermostat may rest."""
-    return bool((case.twin.state.zones.mat_on[0] > 0.0).any())
+    return [Action("mat", material="off" if case.mat_on else "on")]
 
 
 def _moisture(case: Case) -> float:
@@ -413,7 +408,7 @@ def _words_of(case: Case, action: Action) -> str:
                            thickness=thickness, where=where)  # fmt: skip
             return say("put {thickness} of foam board round the walls and on top of {where}.",
                        thickness=thickness, where=where)  # fmt: skip
-        case "mat" if action.setpoint_c is not None and mat_is_on(case):
+        case "mat" if action.setpoint_c is not None and case.mat_on:
             return say("set the thermostat of the heat mat to {temp}.",
                        temp=speech.temp(action.setpoint_c))  # fmt: skip
         case "mat" if action.material == "on" and action.setpoint_c is not None:

@@ -95,6 +95,12 @@ class Case:
         """Fresh food still lying there ``[M, Z]``, as scraps: the fast pool alone."""
         return fresh_kg(self.twin.state)
 
+    @cached_property
+    def mat_on(self) -> bool:
+        """Whether the bed has a heat mat and it is on."""
+        on = self.twin.state.zones.mat_on > 0.0
+        return self.twin.bed.heat_mat is not None and bool(on.any())
+
     def zone(self, position: int) -> Zone:
         """The zone that lies at ``position``."""
         found = self.twin.bed.zone(self.twin.zone_ids[position])

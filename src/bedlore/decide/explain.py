@@ -304,6 +304,8 @@ def _would_help(case: Case, found: Findings) -> list[str]:
     """Each what-if in one sentence: whether it would help, and by how much."""
     limit = "cold" if found.without.odds.cold >= found.without.odds.hot else "hot"
     said: list[str] = []
+    if case.mat_on and any(measure.name == "foam" for measure in found.measures):
+        said.append(say("The heat mat is on already."))
     for measure in found.measures:
         passed, bare = (round(getattr(e.odds, limit) * e.odds.members)
                         for e in (measure.effect, measure.bare))  # fmt: skip
@@ -329,6 +331,9 @@ _MEASURES = {
 def _measure_words(case: Case, measure: Measure) -> Said:
     if measure.name == "foam" and not goes_under(case):
         return say("5 cm of foam board round the walls and on top")
+    if measure.name == "mat" and measure.action.setpoint_c is not None:
+        return say("The mat's thermostat at {temp}",
+                   temp=case.speech.temp(measure.action.setpoint_c))  # fmt: skip
     return say(_MEASURES[measure.name])
 
 

@@ -11,17 +11,20 @@ from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide.case import Case, air_of
 from bedlore.decide.records import Band, Harm
 from bedlore.outlook.ahead import LIVING_SHARE
-from bedlore.say import say, whole
+from bedlore.say import limit_temp, say, whole
 
 WINDOW_H = 72
 MEMBERS = 64
 CURVE_EVERY_H = 3
 
 
-def harm_of(case: Case) -> Harm:
-    """The likelier mishap of this bed: a power cut where a mat is on, else the door left open."""
-    mat_on = case.twin.bed.heat_mat is not None and bool((case.twin.state.zones.mat_on > 0).any())
-    return hours_to_harm(case, "power cut" if mat_on else "door open")
+def harms_of(case: Case) -> tuple[Harm, ...]:
+    """The mishaps that can befall this bed: a power cut where a mat is on, and the door left open
+    where it stands indoors."""
+    events = ["power cut"] if case.mat_on else []
+    if case.twin.bed.place == "indoors":
+        events.append("door open")
+    return tuple(hours_to_harm(case, event) for event in events)
 
 
 def hours_to_harm(case: Case, event: str, *, air: Air | None = None, limit: str = "",
@@ -29,14 +32,15 @@ def hours_to_harm(case: Case, event: str, *, air: Air | None = None, limit: str 
     """The curve after ``event`` ("power cut" or "door open") and the hours until a limit.
 
     A power cut stops the heat mat under the air that is expected; an open door puts the bed in
-    outdoor air (``case.open_air``, or ``air``). ``limit`` "cold" or "heat"; left out, the one
-    that is nearer to the air that comes.
+    outdoor air (``case.open_air``, or ``air``) and leaves the mat as it is. ``limit`` "cold" or
+    "heat"; left out, the one that is nearer to the air that comes.
     """
     around = air or (case.open_air if event == "door open" else None) or case.air
     hours = min(hours, int(around.air_c.shape[1]))
     limit = limit or _nearer(case, around, hours)
     members = case.members(MEMBERS)
-    acts = [plan.set_mat(0, z, False, 0.0) for z in case.living]
+    cut = event == "power cut"
+    acts = [plan.set_mat(0, z, False, 0.0) for z in case.living] if cut else []
     run = simulate(
         case.twin.geometry, case.twin.params[members], case.twin.state.pick(members),
         air_of(around, members), plan.in_order(acts), hours=hours, every=1,
@@ -51,7 +55,7 @@ def hours_to_harm(case: Case, event: str, *, air: Air | None = None, limit: str 
         for h in range(0, hours, CURVE_EVERY_H)
     )
     share = float(passed.any(axis=1).mean())
-    words = _words(case, event, limit, band, hours, line)
+    words = _words(event, limit, band, hours, line)
     return Harm(case.twin.bed.id, event, limit, band, curve, share, hours, words)  # type: ignore[arg-type]
 
 
@@ -81,8 +85,8 @@ def _band(hours: Floats) -> Band:
     return float(low), float(mid), float(high)
 
 
-def _words(case: Case, event: str, limit: str, band: Band, hours: int, line: float) -> str:
-    temp = case.speech.temp(line)
+def _words(event: str, limit: str, band: Band, hours: int, line: float) -> str:
+    temp = limit_temp(line)
     where = say("below {temp}", temp=temp) if limit == "cold" else say("above {temp}", temp=temp)
     after = say("After a power cut") if event == "power cut" else say("With the door left open")
     if not np.isfinite(band[0]):

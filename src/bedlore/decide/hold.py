@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Floats
-from bedlore.decide.candidates import FOAM, FOAM_M, foamed, rows, words_of
+from bedlore.decide.candidates import FOAM, FOAM_M, SETPOINTS_K, foamed, rows, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
@@ -66,9 +66,24 @@ def _in_cold(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:
         ("feed", (most_feed(case),)), ("cover", (straw,)), ("foam", (foam,)),
         ("foam and feed", (foam, most_feed(case))),
     ]  # fmt: skip
-    if case.twin.bed.heat_mat is not None:
-        tried.append(("mat", (Action("mat", material="on"),)))
+    warm = mat_warmer(case)
+    if warm is not None:
+        tried.append(("mat", (warm,)))
     return tried
+
+
+def mat_warmer(case: Case) -> Action | None:
+    """The mat on, or where it is on already its thermostat at the warmest that a plan sets it to;
+    None where there is no mat or it is on as warm already."""
+    if case.twin.bed.heat_mat is None:
+        return None
+    if not case.mat_on:
+        return Action("mat", material="on")
+    warmest_c = round(case.limits.cold_c + max(SETPOINTS_K), 1)
+    now_c = float(np.median(case.twin.state.zones.mat_set_c[:, list(case.living)]))
+    if warmest_c - now_c < LEAST_KELVIN:
+        return None
+    return Action("mat", material="on", setpoint_c=warmest_c)
 
 
 def _in_heat(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:

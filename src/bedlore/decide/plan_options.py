@@ -18,12 +18,12 @@ from bedlore.decide.candidates import (
     FOAM,
     FOAM_M,
     LEAST_DOSE_KG_M2,
+    SETPOINTS_K,
     Menu,
     candidates,
     covers,
     dry_beddings,
     dry_items,
-    mat_is_on,
     menus,
     waters,
 )
@@ -41,7 +41,6 @@ RHYTHMS = ((0,), (3,), (7,), (0, 7), (3, 10), (0, 4, 8), (0, 3, 7, 10), (0, 2, 4
 SIZES = (0.25, 0.5, 0.75, 1.0)  # of what is allowed
 WARM_RHYTHMS, WARM_SIZES = ((0,), (0, 7), (0, 3, 7, 10)), (0.5, 1.0, 2.0)
 LATE_DAY = 4  # where lots was left, the first feed comes no sooner (assumed)
-SETPOINTS_K = (1.0, 3.0, 6.0)  # thermostat above the cold limit
 THICK_COVER_M = 0.10
 MILD_AIR_C = 8.0  # foam comes off when a week of air is milder (assumed)
 DELAYS_D = (1, 3)  # by which an act is put off, to see what that does (assumed)
@@ -161,10 +160,9 @@ def _thick_cover(case: Case) -> Iterator[Moves]:
 
 def _mat(case: Case) -> Iterator[Moves]:
     """The mat off, or on at a thermostat; for the fortnight or its first or second week."""
-    mat = case.twin.bed.heat_mat
-    if mat is None:
+    if case.twin.bed.heat_mat is None:
         return
-    if mat_is_on(case):
+    if case.mat_on:
         yield (Action("mat", material="off"),)
     for above in SETPOINTS_K:
         on = Action("mat", material="on", setpoint_c=round(case.limits.cold_c + above, 1))

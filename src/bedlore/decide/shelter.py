@@ -22,15 +22,15 @@ from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, foamed, goes_under,
 from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.cautions import ELECTRIC, FOAM_CHEWED, LIFTING, NO_BURNING
 from bedlore.decide.course import thinned
-from bedlore.decide.harm import harm_of
-from bedlore.decide.hold import Limit, helps, mean_shift_k, most_feed, shift_k
+from bedlore.decide.harm import harms_of
+from bedlore.decide.hold import Limit, helps, mat_warmer, mean_shift_k, most_feed, shift_k
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
 from bedlore.decide.words import denominator_for, odds_short
 from bedlore.facts.building import MATERIALS
 from bedlore.outlook.ahead import Ahead
-from bedlore.say import Words, kelvin, limit_temp, litres, mass, on_day, say, temp
+from bedlore.say import Words, kelvin, limit_temp, litres, mass, on_day, say, sentences, temp
 from bedlore.weather.air import vapour_density_kg_m3
 
 MEMBERS = 60
@@ -96,12 +96,13 @@ def shelters_of(case: Case) -> Shelters:
     came = effect(bare_ahead, few.limits)
     limit: Limit = "cold" if came.odds.cold >= came.odds.hot else "hot"
     odds = float(getattr(came.odds, limit))
-    harm, boat = harm_of(few), lifeboat_of(few, bare_ahead)
+    harm = sentences(*(one.words for one in harms_of(few)))
+    boat = lifeboat_of(few, bare_ahead)
     worst = came.coldest_c if limit == "cold" else came.warmest_c
     if odds < THREAT:
         words = say("Nothing in the coming fortnight calls for shelter.")
         return Shelters(case.twin.bed.id, case.now, "", None, odds, worst, few.twin.members, (),
-                        harm.words, boat.words, (), words)  # fmt: skip
+                        harm, boat.words, (), words)  # fmt: skip
     ways = [
         _shelter(few, limit, bare, came, name, amount, forward)
         for name, amount, forward in (_in_cold(few) if limit == "cold" else _in_heat(few))
@@ -109,7 +110,7 @@ def shelters_of(case: Case) -> Shelters:
     ways.sort(key=lambda way: (not way.holds, round(way.odds, 2), way.work_h, -way.kelvin))
     return Shelters(
         case.twin.bed.id, case.now, limit, _worst_day(few, bare_ahead, limit), odds, worst,
-        few.twin.members, tuple(ways), harm.words, boat.words, _cautions(limit, ways),
+        few.twin.members, tuple(ways), harm, boat.words, _cautions(limit, ways),
         _words(few, limit, bare_ahead, came),
     )  # fmt: skip
 
@@ -169,8 +170,9 @@ def _in_cold(case: Case) -> Iterator[Way]:
     yield "leaves", 0, _leaves(case)
     yield "foam", 0, _foamed(case)
     yield "feed", 0, _acted(case, rows(case, most_feed(case)))
-    if case.twin.bed.heat_mat is not None:
-        mat = rows(case, Action("mat", material="on"))
+    warm = mat_warmer(case)
+    if warm is not None:
+        mat = rows(case, warm)
         yield "mat", 0, _acted(case, mat)
         yield "foam and mat", 0, _foamed(case, mat)
     if _can_be_carried(case):
@@ -292,10 +294,8 @@ def _takes(case: Case, name: ShelterName, amount: int) -> Words:
             if goes_under(case):
                 return say("5 cm of foam board all round, under and on top")
             return say("5 cm of foam board round the walls and on top")
-        case "mat":
-            return say("The heat mat on")
-        case "foam and mat":
-            return say("Foam board and the heat mat on")
+        case "mat" | "foam and mat":
+            return _mat_takes(case, foam=name != "mat")
         case "feed":
             return say("A double week's ration over the whole bed")
         case "indoors":
@@ -310,6 +310,17 @@ def _takes(case: Case, name: ShelterName, amount: int) -> Words:
             return say("The cover off and a sprinkling of water")
         case _:
             return say("The cover off")
+
+
+def _mat_takes(case: Case, *, foam: bool) -> Words:
+    """The mat on, or warmer where it is on already."""
+    warm = mat_warmer(case)
+    if warm is None or warm.setpoint_c is None:
+        return say("Foam board and the heat mat on") if foam else say("The heat mat on")
+    setting = temp(warm.setpoint_c)
+    if foam:
+        return say("Foam board and the mat's thermostat at {temp}", temp=setting)
+    return say("The mat's thermostat at {temp}", temp=setting)
 
 
 def _room_of(case: Case) -> float:

@@ -270,9 +270,8 @@ def lifeboat_account(boat: Lifeboat) -> Account:
     }
 
 
-def harm_account(harm: Harm | Sequence[Harm]) -> list[Account]:
+def harm_account(harms: Sequence[Harm]) -> list[Account]:
     """Hours to a limit after a mishap; hours never reached are None (JSON has no infinity)."""
-    every = [harm] if isinstance(harm, Harm) else harm
     return [
         {
             "event": one.event,
@@ -286,7 +285,7 @@ def harm_account(harm: Harm | Sequence[Harm]) -> list[Account]:
             ],
             "words": one.words,
         }
-        for one in every
+        for one in harms
     ]
 
 

@@ -18,7 +18,7 @@ from bedlore.decide.card import find_card
 from bedlore.decide.case import Case
 from bedlore.decide.date_records import RestDates
 from bedlore.decide.early import EarlySign
-from bedlore.decide.harm import harm_of
+from bedlore.decide.harm import harms_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
@@ -99,7 +99,7 @@ class BedMorning(BedOutlook):
     card: FindCard
     pantry: Pantry
     lifeboat: Lifeboat
-    harm: Harm
+    harm: tuple[Harm, ...]
     early: tuple[EarlySign, ...] = field(default=(), kw_only=True)
 
 
@@ -223,7 +223,7 @@ def decide_for(situation: Situation, yesterday: Advice | None) -> BedMorning:
             card=find_card(case),
             pantry=pantry_of(case),
             lifeboat=lifeboat_of(case),
-            harm=harm_of(case),
+            harm=harms_of(case),
             early=early_signs(situation),
         )
 

@@ -19,8 +19,8 @@ def test_hours_are_counted_once_for_whom_they_are_run() -> None:
     with counted() as hours:
         case.run([], np.arange(3), hours=48)
         card.find_card(case_of(bed_of(), store=()))  # nothing to feed: nothing is run
-        harm.harm_of(case)
-    assert hours == {"other": 3 * 48, PURPOSES["harm_of"]: case.twin.members * harm.WINDOW_H}
+        harm.harms_of(case)
+    assert hours == {"other": 3 * 48, PURPOSES["harms_of"]: case.twin.members * harm.WINDOW_H}
     with counted() as after:
         pass
     case.run([], np.arange(3), hours=48)

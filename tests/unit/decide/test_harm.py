@@ -11,7 +11,7 @@ import pytest
 from bedlore.bed.cells import Air
 from bedlore.bed.matter import DRY_HEAT_J_KGK, WATER_HEAT_J_KGK
 from bedlore.decide.case import Case, dry_kg
-from bedlore.decide.harm import harm_of, hours_to_harm
+from bedlore.decide.harm import harms_of, hours_to_harm
 from bedlore.facts.parameters import defaults
 from bedlore.farm.bed import Bed, Limits
 from bedlore.weather.air import vapour_density_kg_m3
@@ -75,7 +75,7 @@ def test_hours_are_where_the_curve_meets_the_limit(make_case: Make) -> None:
     bed = bed_of()
     case = make_case(bed, feeds=[feed(20, bed, 1.0)], past_c=10.0, ahead_c=8.0,
                      open_air=steady(-6.0))  # fmt: skip
-    found = harm_of(case)
+    (found,) = harms_of(case)
     assert found.event == "door open"
     assert found.limit == "cold"
     low, mid, high = found.hours
@@ -92,7 +92,7 @@ def test_foam_gives_more_time(make_case: Make) -> None:
     for foam in (False, True):
         bed = bed_of(foam=foam)
         case = make_case(bed, feeds=[feed(20, bed, 1.0)], past_c=10.0, open_air=steady(-6.0))
-        hours.append(harm_of(case).hours[1])
+        hours.append(harms_of(case)[0].hours[1])
     assert hours[1] > hours[0]
 
 
@@ -100,6 +100,35 @@ def test_never_is_said_as_such(make_case: Make) -> None:
     bed = bed_of()
     case = make_case(bed, feeds=[feed(20, bed, 1.0)], open_air=weather(12.0, 4),
                      limits=Limits(cold_c=1.0))  # fmt: skip
-    found = harm_of(case)
+    (found,) = harms_of(case)
     assert found.hours[0] == np.inf
     assert "not expected" in found.words
+
+
+MAT = {"watts": 60, "setpoint_c": 12.0, "share_of_floor": 0.5}
+
+
+@pytest.mark.parametrize(
+    ("place", "mat", "events"),
+    [("indoors", MAT, ["power cut", "door open"]), ("indoors", None, ["door open"]),
+     ("outdoors", MAT, ["power cut"]), ("outdoors", None, [])],
+)  # fmt: skip
+def test_only_mishaps_that_can_befall_the_bed_are_told(
+    make_case: Make, place: str, mat: dict[str, float] | None, events: list[str]
+) -> None:
+    """No door stands before a bed outdoors, and no power cut stops a mat that is not there."""
+    case = make_case(bed_of(place=place, heat_mat=mat), past_c=10.0, open_air=steady(-6.0))
+    assert [one.event for one in harms_of(case)] == events
+
+
+def test_an_open_door_leaves_the_mat_as_it_is(make_case: Make) -> None:
+    """In the same cold air the bed cools less with its mat on than when the power is cut too."""
+    case = make_case(bed_of(heat_mat=MAT), past_c=10.0, ahead_c=-6.0, open_air=steady(-6.0))
+    door = hours_to_harm(case, "door open", air=steady(-6.0), limit="cold")
+    cut = hours_to_harm(case, "power cut", air=steady(-6.0), limit="cold")
+    assert door.curve[-1][2] > cut.curve[-1][2] + 0.5
+
+
+def test_the_limit_is_told_as_it_was_set(make_case: Make) -> None:
+    case = make_case(bed_of(), past_c=10.0, open_air=steady(-6.0), limits=Limits(cold_c=1.5))
+    assert "below 1.5 degC" in harms_of(case)[0].words

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from bedlore.bed import plan
+from bedlore.bed.history import start_of
+from bedlore.decide.advise import advise
 from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.hold import Measure, holding
@@ -17,6 +20,7 @@ from bedlore.decide.records import Action
 from bedlore.decide.score import effect, score
 from bedlore.decide.shelter import shelters_of
 from bedlore.facts.building import MATERIALS
+from bedlore.farm.log import MatChange
 from tests.unit.decide.conftest import bed_of, case_of
 
 R_M2KW = FOAM_M / MATERIALS[FOAM].k_w_mk
@@ -51,6 +55,62 @@ def test_no_foam_goes_under_a_bed_on_warm_ground() -> None:
     assert not zones.foam_r.any()
     under = case.run([plan.set_foam(0, z, R_M2KW, R_M2KW) for z in case.living])
     assert foam_in(case).effect.coldest_c[1] > effect(under, case.limits).coldest_c[1] + 0.1
+
+
+MAT = {"watts": 60, "setpoint_c": 6.0, "share_of_floor": 0.5}
+
+
+def with_mat(setpoint_c: float, *, on: bool) -> Case:
+    bed = bed_of(heat_mat={**MAT, "setpoint_c": setpoint_c})
+    off = MatChange(id="off", at=start_of(bed, dt.UTC), bed=bed.id, state="off")
+    return case_of(bed, past_c=9.0, ahead_c=-5.0, members=12, feeds=() if on else (off,))
+
+
+def mat_in(case: Case) -> Measure | None:
+    every = np.arange(case.twin.members)
+    ahead = case.run([])
+    bare, came = score(case, NOTHING, ahead, [], every), effect(ahead, case.limits)
+    tried = holding(case, "cold", bare, came, every)
+    return next((measure for measure in tried if measure.name == "mat"), None)
+
+
+@pytest.mark.parametrize(
+    ("setpoint_c", "on", "tried_c"), [(6.0, False, "as set"), (6.0, True, 10.0), (12.0, True, None)]
+)
+def test_a_mat_that_is_on_is_only_tried_warmer(
+    setpoint_c: float, on: bool, tried_c: float | str | None
+) -> None:
+    """10 degC is 6 K above the cold limit of 4 degC, the warmest that a plan sets it to."""
+    case = with_mat(setpoint_c, on=on)
+    assert case.mat_on is on
+    found = mat_in(case)
+    if tried_c is None:
+        assert found is None
+        return
+    assert found is not None
+    assert (found.action.setpoint_c or "as set") == tried_c
+    if on:
+        assert found.shift_k > 0.0
+
+
+def test_what_is_said_of_a_mat_is_true() -> None:
+    told = {setpoint_c: " ".join(advise(with_mat(setpoint_c, on=True)).would_help)
+            for setpoint_c in (6.0, 12.0)}  # fmt: skip
+    assert all("The heat mat is on already." in text for text in told.values())
+    assert not any("The heat mat on" in text for text in told.values())
+    assert "The mat's thermostat at 10 degC: would" in told[6.0]
+    assert "thermostat" not in told[12.0]
+    off = " ".join(advise(with_mat(6.0, on=False)).would_help)
+    assert "The heat mat on: would" in off
+    assert "already" not in off
+
+
+def test_shelter_says_the_same_of_a_mat_that_is_on() -> None:
+    ways = {way.name: way.takes for way in shelters_of(with_mat(6.0, on=True)).ways}
+    assert ways["mat"] == "The mat's thermostat at 10 degC"
+    assert ways["foam and mat"] == "Foam board and the mat's thermostat at 10 degC"
+    warm = {way.name for way in shelters_of(with_mat(12.0, on=True)).ways}
+    assert "mat" not in warm
 
 
 def test_it_is_said_where_the_foam_goes() -> None:

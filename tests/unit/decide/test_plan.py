@@ -238,7 +238,7 @@ def test_points_of_a_member_price_what_it_passes_only_where_it_counts() -> None:
 def test_a_mat_that_is_on_is_set_and_not_switched_on() -> None:
     warm = Action("mat", material="on", setpoint_c=7.0)
     case = fed_case(bed=bed_of(heat_mat=MAT), past_c=15.0)
-    assert mat_is_on(case)
+    assert case.mat_on
     assert words_of(case, warm) == "Set the thermostat of the heat mat to 7 degC."
     zones = case.twin.state.zones
     state = replace(case.twin.state, zones=zones._replace(mat_on=np.zeros_like(zones.mat_on)))

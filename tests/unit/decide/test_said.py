@@ -11,7 +11,7 @@ import pytest
 from bedlore.decide.advise import advise
 from bedlore.decide.card import find_card
 from bedlore.decide.case import Case
-from bedlore.decide.harm import harm_of
+from bedlore.decide.harm import harms_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.plan import Told, plan_of
@@ -43,13 +43,14 @@ def test_every_text_is_said(
     make_case: Callable[..., Case], ahead_c: Sequence[float] | float
 ) -> None:
     bed = bed_of(cover=True, heat_mat={"watts": 40, "setpoint_c": 10})
-    case = make_case(bed, feeds=[feed(20.0, bed, 2.0)], past_c=10.0, ahead_c=ahead_c)
+    case = make_case(bed, feeds=[feed(12.0, bed, 2.0)], past_c=10.0, ahead_c=ahead_c)
     quick = advise(case)
     few = Effort(few=3, some=4, together=4, least=0, kept_some=4, feeds=6, fresh=20)
     told = Told(quick, before=quick)
     plan = plan_of(case, weather(ahead_c, 14, members=36), told, 0.3, few)
-    given = (quick, find_card(case), pantry_of(case), lifeboat_of(case), harm_of(case), plan,
-             led_by(plan, quick), outdated(quick))  # fmt: skip
+    new = make_case(bed, feeds=[feed(20.0, bed, 0.45)], past_c=10.0)
+    given = (quick, find_card(case), find_card(new), pantry_of(case), lifeboat_of(case),
+             harms_of(case), plan, led_by(plan, quick), outdated(quick))  # fmt: skip
     found = [text for text in texts(given) if text]
     assert len(found) > 25
     assert [text for text in found if not isinstance(text, Said)] == []
