@@ -37,8 +37,9 @@ class Case:
     climate weather counted from the same hour, of which the first fortnight is not used.
     ``store`` is what the farm has on hand, ``entries`` the log entries of this bed that hold,
     ``open_air`` the outdoor air (for a door left open), ``share_of_store`` this bed's part of
-    what comes in each week, ``normals`` the usual weather of the place, ``outlook`` the fortnight
-    with nothing done where it has been run already, ``zone_info`` the clock by which days are told.
+    what comes in each week, by floor area, ``normals`` the usual weather of the place, ``outlook``
+    the fortnight with nothing done where it has been run already, ``zone_info`` the clock by which
+    days are told.
     """
 
     twin: Twin

@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 
 from bedlore.bed.cells import FAST, MEDIUM, Floats
 from bedlore.bed.engine import State
-from bedlore.bed.living import WET_PER_CARBON
 from bedlore.bed.matter import OXYGEN_PER_CARBON
 from bedlore.decide.candidates import C_TO_N_LEAST, card_share
-from bedlore.decide.case import Case, dry_kg
+from bedlore.decide.case import Case, dry_kg, edible_kg
+from bedlore.decide.meals import fed_positions
 from bedlore.decide.records import Pantry, PantryRow
 from bedlore.decide.score import after_points, band
 from bedlore.facts.feedstocks import load
+from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.farm.model import StoreItem
 from bedlore.farm.site import Normals
 from bedlore.outlook.ahead import Ahead
@@ -49,8 +50,9 @@ def claims(state: State, params: NDArray[np.void], temp_c: float = CLAIM_TEMP_C,
 
     First-order decay of the fast and medium pools, ``C (1 - exp(-k Q10^((T-20)/10) t))``; its
     heat by oxygen used; its nitrogen less what microbes keep, with the ammonia already there.
-    Air and water are taken as ample. Dry card brings the C:N of the uneaten food to 25 and the
-    bed's moisture to 85 %.
+    Air and water are taken as ample. ``food_kg`` is what the outlook calls food left, where firm
+    food and casts count for little; the claims are of both pools whole. Dry card brings the C:N of
+    the uneaten food to 25 and the bed's moisture to 85 %.
     """
     warm = params["decay_q10"] ** ((temp_c - 20.0) / 10.0)
     heat = np.zeros(state.cells.ash_kg.shape[:2])
@@ -71,7 +73,7 @@ def claims(state: State, params: NDArray[np.void], temp_c: float = CLAIM_TEMP_C,
     water = state.cells.water_kg.sum(axis=2)
     dry = dry_kg(state)
     return {
-        "food_kg": WET_PER_CARBON * carbon_left,
+        "food_kg": edible_kg(state),
         "spare_water_kg": np.maximum(0.0, water - dry * SPARE_OVER / (1.0 - SPARE_OVER)),
         "heat_mj": heat / 1e6,
         "ammonia_g": 1000.0 * np.maximum(0.0, freed),
@@ -100,14 +102,15 @@ def pantry_of(case: Case) -> Pantry:
     )
     card, leaves = to_put_by(case, case.normals)
     return Pantry(case.twin.bed.id, rows, card, leaves, CLAIM_TEMP_C, CLAIM_DAYS,
-                  _words(case, rows, card, leaves))  # fmt: skip
+                  _words(case, found["food_kg"], rows, card, leaves))  # fmt: skip
 
 
 def to_put_by(case: Case, normals: Normals | None) -> tuple[float, float]:
     """Dry card and dry leaves [kg] for the winter months of the place.
 
-    Card goes with each week's scraps at the ration's own share; leaves lie 10 cm deep on the bed,
-    laid twice. Nothing where no month is that cold.
+    Card goes with what the bed is fed each week, at the share of a meal: its part of what comes
+    in, and no more than a week's ration for the area that is fed. Leaves lie 10 cm deep on the
+    bed, laid twice. Nothing where no month is that cold.
     """
     if normals is None:
         return 0.0, 0.0
@@ -118,20 +121,27 @@ def to_put_by(case: Case, normals: Normals | None) -> tuple[float, float]:
     weekly = [(load()[item.material], item.per_week_kg) for item in _weekly(case.store)]
     card = 0.0
     if weekly and months:
-        total = sum(kg for _, kg in weekly) * case.share_of_store
-        card = card_share(weekly, load()[CARD]) * total * months * WEEKS_A_MONTH
+        card = card_share(weekly, load()[CARD]) * _weekly_kg(case) * months * WEEKS_A_MONTH
     area = sum(case.area_m2(z) for z in case.living)
     leaves = 2.0 * LEAF_COVER_M * area * load()[LEAVES].bulk_density_kg_m3 if months else 0.0
     return float(card), float(leaves)
+
+
+def _weekly_kg(case: Case) -> float:
+    """What of the weekly food goes to this bed."""
+    comes = sum(item.per_week_kg for item in _weekly(case.store)) * case.share_of_store
+    ration = WEEKLY_SCRAPS_KG_M2 * sum(case.area_m2(z) for z in fed_positions(case))
+    return min(comes, ration)
 
 
 def _weekly(store: Sequence[StoreItem]) -> list[StoreItem]:
     return [item for item in store if item.per_week_kg > 0.0 and not item.hold]
 
 
-def _words(case: Case, rows: Sequence[PantryRow], card: float, leaves: float) -> str:
+def _words(case: Case, food_kg: Floats, rows: Sequence[PantryRow], card: float,
+           leaves: float) -> str:  # fmt: skip
     speech = case.speech
-    food = speech.mass(sum(row.food_kg[1] for row in rows))
+    food = speech.mass(float(np.median(food_kg[:, list(case.living)].sum(axis=1))))
     heat = whole(sum(row.heat_mj[1] for row in rows))
     claim = sum(row.dry_card_kg[1] for row in rows)
     temp = speech.temp(CLAIM_TEMP_C)

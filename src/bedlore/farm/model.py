@@ -140,6 +140,10 @@ class Farm(Record):
         wanted = plain_name(name)
         return next(
             (c for c in self.containers if wanted in (plain_name(c.id), plain_name(c.name))), None
+    def share_of_store(self, bed: Bed, day: dt.date) -> float:
+        """The part of what comes in that is ``bed``'s: by floor area among the beds that stand."""
+        return bed.area_m2 / sum(one.area_m2 for one in self.standing(day))
+
         )
 
     def material(self, name: str) -> str | None:

@@ -246,7 +246,8 @@ def case_around(farm: Farm, bed: Bed, twin: Twin, around: Surroundings,
         limits=farm.limits_of(bed), store=farm.store, containers=farm.containers,
         entries=tuple(e for e in entries if e.bed == bed.id),
         open_air=around.opened().air(bed, around.now, around.now + WINDOW_D * days),
-        units=farm.preferences.units, share_of_store=1.0 / len(farm.standing(around.now.date())),
+        units=farm.preferences.units,
+        share_of_store=farm.share_of_store(bed, around.now.date()),
         normals=farm.site.normals, zone_info=farm.site.zone_info(),
     )  # fmt: skip
 

@@ -16,7 +16,7 @@ from bedlore.facts.parameters import defaults
 from bedlore.farm.site import Normals
 from bedlore.outlook.ahead import look_ahead
 
-from .conftest import bed_of, feed, weather
+from .conftest import STORE, bed_of, feed, weather
 
 Make = Callable[..., Case]
 BED = bed_of(foam=True)
@@ -60,12 +60,35 @@ def test_heat_is_what_the_model_releases_at_that_warmth(make_case: Make) -> None
 def test_card_and_leaves_for_the_winter(make_case: Make) -> None:
     case = make_case(BED, feeds=[feed(26, BED, 0.5)], past_c=3.0)
     card, leaves = to_put_by(case, COLD)
-    # 6 months of 4.35 weeks, 5 kg of scraps a week (C:N 16) with about an eighth of card.
-    assert 12.0 < card < 25.0
+    # 6 months of 4.35 weeks; of the 5 kg that come the side that is fed, 0.36 m2, takes 1.76 kg
+    # (1 lb/ft2 a week), with about an eighth of card (C:N 16).
+    assert card == pytest.approx(6 * 4.35 * 1.76 / 8, rel=0.1)
     # 0.72 m2, 10 cm twice, at the table's 120 kg/m3.
     assert leaves == pytest.approx(2 * 0.1 * 0.72 * 120.0)
     mild = Normals(daily_low_c=(8,) * 12, daily_high_c=(18,) * 12)
     assert to_put_by(case, mild) == (0.0, 0.0)
+
+
+def test_card_goes_by_the_beds_part_of_what_comes_and_by_its_area(make_case: Make) -> None:
+    """A bed twice as wide takes twice the ration while enough comes in; else its part counts."""
+    def card(width_m: float, comes_kg: float, share: float) -> float:
+        store = (STORE[0].model_copy(update={"per_week_kg": comes_kg}), *STORE[1:])
+        bed = bed_of(width_m=width_m)
+        case = make_case(bed, days=3, past_c=8.0, store=store, share_of_store=share, members=4)
+        return to_put_by(case, COLD)[0]
+
+    assert card(1.2, 20.0, 1.0) == pytest.approx(2.0 * card(0.6, 20.0, 1.0))
+    assert card(0.6, 20.0, 0.5) == pytest.approx(card(0.6, 20.0, 1.0))  # more comes than it takes
+    assert card(0.6, 1.0, 0.5) == pytest.approx(0.5 * card(0.6, 1.0, 1.0))
+    assert card(1.2, 1.0, 0.5) == pytest.approx(card(0.6, 1.0, 0.5))
+
+
+def test_uneaten_food_is_what_the_outlook_calls_food_left(make_case: Make) -> None:
+    case = make_case(BED, feeds=[feed(26, BED, 2.0)], past_c=9.0)
+    told = {row.zone_id: row.food_kg[1] for row in pantry_of(case).rows}
+    left = np.median(case.twin.recent.series("food_left_kg")[:, -1], axis=0)
+    assert told == pytest.approx(dict(zip(case.twin.zone_ids, left.tolist(), strict=True)))
+    assert sum(told.values()) > 0.5
 
 
 def test_spare_water_is_what_a_sponge_does_not_hold(make_case: Make) -> None:
