@@ -444,11 +444,20 @@ def _dry(case: Case, material: str) -> str:
     return name if is_said else say("dry {material}", material=name)
 
 
+def own_word(store: Sequence[StoreItem], material: str) -> str:
+    """The keeper's own word for a material on hand, "" where there is none.
+
+    Of several lots of it the one that may be used, and of those the largest.
+    """
+    lots = [item for item in store if item.material == material and item.name]
+    return max(lots, key=lambda item: (not item.hold, item.mass_kg)).name if lots else ""
+
+
 def item_name(case: Case, material: str) -> str:
     """What the keeper calls a material."""
-    for item in case.store:
-        if item.material == material and item.name:
-            return item.name
+    own = own_word(case.store, material)
+    if own:
+        return own
     known, built = load().get(material), MATERIALS.get(material)
     found = known or built
     return common_name(found.name if found else material.replace("_", " "))

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bedlore.decide.candidates import own_word
 from bedlore.decide.records import Action
 from bedlore.facts.feedstocks import Feedstock, load
-from bedlore.say import clause, say
+from bedlore.farm.model import StoreItem
+from bedlore.say import capital, clause, say
 
 # Customary cautions of the trade. Dust and hands: an Australian work-health authority on potting
 # mix (read). Electricity: residual-current device 30 mA (from memory). Lifting: common practice,
@@ -41,8 +43,12 @@ FOAM_CHEWED = say(
 HEAVY_KG = 12.0
 
 
-def cautions_for(action: Action, *, cold: bool, hot: bool) -> tuple[str, ...]:
-    """Cautions for an action, people first; ``cold`` and ``hot`` when that limit is near."""
+def cautions_for(action: Action, store: Sequence[StoreItem], *, cold: bool,
+                 hot: bool) -> tuple[str, ...]:  # fmt: skip
+    """Cautions for an action, people first; ``cold`` and ``hot`` when that limit is near.
+
+    Materials are called as in ``store``.
+    """
     found: list[str] = []
     stocks = [load()[m] for m, _ in action.parts if m in load()]
     if action.kind == "mat":
@@ -61,7 +67,7 @@ def cautions_for(action: Action, *, cold: bool, hot: bool) -> tuple[str, ...]:
         found.append(FOAM_CHEWED)
     if action.kind == "feed":
         found.append(PETS)
-        found += _herd(stocks)
+        found += _herd(stocks, store)
     if hot:
         found.append(say("In the heat work early, drink, and never reach into a bed that steams."))
     return tuple(dict.fromkeys(found))
@@ -75,6 +81,7 @@ def _dusty_cover(action: Action) -> bool:
     return action.kind == "cover"
 
 
-def _herd(stocks: Sequence[Feedstock]) -> list[str]:
-    return [say("{material}: {caution}.", material=say(s.name), caution=clause(say(s.caution)))
+def _herd(stocks: Sequence[Feedstock], store: Sequence[StoreItem]) -> list[str]:
+    return [say("{material}: {caution}.", caution=clause(say(s.caution)),
+                material=capital(own_word(store, s.id) or say(s.name)))
             for s in stocks if s.advice and s.caution]  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 
 from bedlore.decide.case import Case
 from bedlore.decide.records import Advice
-from bedlore.farm.log import AnyEntry
+from bedlore.farm.log import AnyEntry, CoverChange, Stock
 from bedlore.say import listed, message, on_day, say
 
 WEATHER_K = 1.5  # a shift of the coming extremes that is worth naming; day 1 error (assumed)
@@ -78,16 +78,35 @@ def _said(case: Case, entry: AnyEntry) -> str:
         case "squeeze":
             return say("a squeeze on {day}: {word}", day=day, word=say(entry.word))
         case _:
-            return say("{kind} on {day}", kind=say(_A_KIND.get(entry.kind, entry.kind)), day=day)
+            return say("{what} on {day}", what=say(_done(entry)), day=day)
 
 
+def _done(entry: AnyEntry) -> str:
+    """What an entry tells was done or seen, in the trade's words."""
+    match entry:
+        case CoverChange(state=str()):
+            return _COVER[entry.state or "on"]
+        case CoverChange():
+            return _LID[entry.lid or "on"]
+        case Stock() if entry.worms_kg < 0.0:
+            return _WORMS_OUT
+        case _:
+            return _A_KIND[entry.kind]
+
+
+_COVER = {"on": message("a cover laid"), "off": message("the cover taken off")}
+_WORMS_OUT = message("worms taken away")
+_LID = {"on": message("the lid closed"), "off": message("the lid taken off")}
 _A_KIND = {
-    "bedding": message("a bedding"), "water": message("a water"), "cover": message("a cover"),
-    "switch": message("a switch"), "core": message("a core"), "harvest": message("a harvest"),
-    "move": message("a move"), "sighting": message("a sighting"), "stock": message("a stock"),
-    "mat": message("a mat"), "void": message("a void"), "look": message("a look"),
-    "note": message("a note"), "air": message("a reading of the air"),
-    "depth": message("a depth"), "moisture": message("a moisture"), "dig": message("a dig"),
+    "bedding": message("bedding laid in"), "water": message("water given"),
+    "mat": message("a change at the heat mat"),
+    "switch": message("feeding moved to the other side"),
+    "core": message("worms counted"), "harvest": message("castings taken out"),
+    "move": message("worms carried over"), "sighting": message("a sighting in the bed"),
+    "stock": message("worms put in"), "void": message("an entry taken back"),
+    "look": message("a look into the bed"), "note": message("a note"),
+    "air": message("a reading of the air"), "depth": message("the depth measured"),
+    "moisture": message("the moisture measured"), "dig": message("a look for worms"),
 }  # fmt: skip
 
 

@@ -68,7 +68,7 @@ def explain(case: Case, food: Sequence[Table], found: Findings) -> Advice:
         would_change=tuple(would_change(case, food, found.action.kind, found.score)),
         cost_of_ignoring=cost_of_ignoring(case, found.without, found.without_score,
                                           acting=found.action.kind != "nothing"),
-        cautions=cautions_for(found.action, cold=cold, hot=hot),
+        cautions=cautions_for(found.action, case.store, cold=cold, hot=hot),
         expect=expect(case, food),
         cause_of_change=found.cause,
         members=case.twin.members,

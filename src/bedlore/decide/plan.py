@@ -23,6 +23,7 @@ from bedlore.decide.records import Action, Advice, Band, Effect
 from bedlore.decide.standing import standing
 from bedlore.decide.words import odds_short
 from bedlore.farm.bed import Limits
+from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
 from bedlore.say import Words, kelvin, listed, mass, message, say, sentences
 
@@ -71,7 +72,7 @@ def plan_of(case: Case, fresh_air: Air, told: Told | None = None,
         rivals=tuple(_rivals(case, found)),
         tried=found.tried, members=found.half.twin.members, fresh=effect.odds.members,
         odds_band=_odds_band(found.fresh),
-        cautions=_cautions(actions, cold=bare.over_risk["cold_risk"] > 0.0,
+        cautions=_cautions(actions, case.store, cold=bare.over_risk["cold_risk"] > 0.0,
                            hot=bare.over_risk["heat_risk"] > 0.0),
         words=tuple(_words(case, found, keeps)),
         would_change=tuple(would_change(found.unseen, tables(case), _kind(actions),
@@ -200,8 +201,10 @@ def _needs(case: Case, actions: Sequence[Action]) -> Words:
     return ""
 
 
-def _cautions(actions: Sequence[Action], *, cold: bool, hot: bool) -> tuple[Words, ...]:
-    found = [caution for a in actions for caution in cautions_for(a, cold=cold, hot=hot)]
+def _cautions(actions: Sequence[Action], store: Sequence[StoreItem], *, cold: bool,
+              hot: bool) -> tuple[Words, ...]:  # fmt: skip
+    found = [caution for a in actions
+             for caution in cautions_for(a, store, cold=cold, hot=hot)]  # fmt: skip
     if any(action.kind == "feed" and not action.zone_id for action in actions):
         found.append(say(AS_HEAT))
     return tuple(dict.fromkeys(found))

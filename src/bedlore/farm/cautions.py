@@ -12,7 +12,7 @@ from bedlore.errors import Fault
 from bedlore.facts import feedstocks
 from bedlore.farm.bed import Bed, HeatMat
 from bedlore.farm.model import Farm
-from bedlore.say import say
+from bedlore.say import capital, clause, say
 
 MAT_WATTS_PER_M2_HIGH = 200.0  # propagation mats are 100-200 W/m2 (from memory)
 MAT_SETPOINT_HIGH_C = 25.0  # common practice, no source
@@ -45,8 +45,9 @@ def _of_bed(bed: Bed, farm: Farm) -> Iterator[Fault]:
                                          " if its sides were bare. Name the material and its"
                                          " thickness."))
     if bed.species in _TROPICAL and min(farm.site.normals.daily_low_c) < 5:
-        yield Fault(f"{path}.species", f"{bed.species.replace('_', ' ').capitalize()} comes from"
-                    " warm countries and does badly in the cold. Is the species right?")
+        yield Fault(f"{path}.species", say("{species} comes from warm countries and does badly in"
+                                           " the cold. Is the species right?",
+                                           species=bed.species.replace("_", " ").capitalize()))
 
 
 def _of_mat(mat: HeatMat, bed: Bed, path: str) -> Iterator[Fault]:
@@ -73,5 +74,6 @@ def _of_store(farm: Farm) -> Iterator[Fault]:
     for item in farm.store:
         stock = feedstocks.load()[item.material]
         if stock.advice and not item.hold:
-            name = item.name or stock.name
-            yield Fault(f"store.{name}", f"{stock.name}: {stock.caution.rstrip('.')}.")
+            yield Fault(f"store.{item.name or stock.name}",
+                        say("{material}: {caution}.", caution=clause(say(stock.caution)),
+                            material=capital(item.name or say(stock.name))))  # fmt: skip

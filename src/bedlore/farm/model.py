@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
+from bedlore.facts import feedstocks
 from bedlore.farm.bed import (
     Bed,
     BeddingPart,
@@ -116,6 +117,14 @@ class Farm(Record):
         beds = [{"place": place, **bed} if isinstance(bed, dict) else bed for bed in raw["beds"]]
         return {**raw, "beds": beds}
 
+    @model_validator(mode="before")
+    @classmethod
+    def _keeps_typed_words(cls, raw: Any) -> Any:
+        """What is on hand and has no name is called as its material was typed."""
+        if not isinstance(raw, dict) or not isinstance(raw.get("store"), (list, tuple)):
+            return raw
+        return {**raw, "store": _with_typed_words(raw["store"])}
+
     @model_validator(mode="after")
     def _fits_together(self) -> Farm:
         faults = farm_faults(self.beds, self.containers, self.store, self.site.building.kind)
@@ -131,6 +140,10 @@ class Farm(Record):
         """The beds that have not been taken down by ``day``."""
         return tuple(bed for bed in self.beds if bed.stands(day))
 
+    def share_of_store(self, bed: Bed, day: dt.date) -> float:
+        """The part of what comes in that is ``bed``'s: by floor area among the beds that stand."""
+        return bed.area_m2 / sum(one.area_m2 for one in self.standing(day))
+
     def limits_of(self, bed: Bed) -> Limits:
         """The limits that hold for ``bed``: its own, or the farm's."""
         return bed.limits or self.limits
@@ -140,10 +153,6 @@ class Farm(Record):
         wanted = plain_name(name)
         return next(
             (c for c in self.containers if wanted in (plain_name(c.id), plain_name(c.name))), None
-    def share_of_store(self, bed: Bed, day: dt.date) -> float:
-        """The part of what comes in that is ``bed``'s: by floor area among the beds that stand."""
-        return bed.area_m2 / sum(one.area_m2 for one in self.standing(day))
-
         )
 
     def material(self, name: str) -> str | None:
@@ -159,6 +168,32 @@ def _has_building(site: Any) -> bool:
     building = site.get("building") if isinstance(site, dict) else getattr(site, "building", None)
     kind = building.get("kind") if isinstance(building, dict) else getattr(building, "kind", None)
     return kind not in (None, "none")
+
+
+def _with_typed_words(store: Sequence[Any]) -> list[Any]:
+    """``store`` with names where a word other than the table's own was typed as the material."""
+    taken = {plain_name(str(item["name"])) for item in store
+             if isinstance(item, dict) and item.get("name")}  # fmt: skip
+    found = []
+    for item in store:
+        word = _typed_word(item)
+        if word and plain_name(word) not in taken:
+            taken.add(plain_name(word))
+            item = {**item, "name": word}
+        found.append(item)
+    return found
+
+
+def _typed_word(item: Any) -> str:
+    """The keeper's own word for the material of an item without a name, or ""."""
+    if not isinstance(item, dict) or item.get("name"):
+        return ""
+    word = item.get("material")
+    known = find_feedstock(word) if isinstance(word, str) else None
+    if not isinstance(word, str) or known is None:
+        return ""
+    tables = {plain_name(known), plain_name(feedstocks.load()[known].name)}
+    return "" if plain_name(word) in tables else word.strip()
 
 
 def farm_faults(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from bedlore.decide.candidates import FOAM
+from bedlore.decide.candidates import FOAM, own_word
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.records import Action, Band
 from bedlore.decide.words import odds_short
@@ -57,7 +57,7 @@ def what_if_account(found: WhatIf, farm: Farm) -> Account:
             "food_left_change_kg": _tidy(found.food_left_kg),
         },
         "difference_words": list(_words(found, farm)),
-        "cautions": _cautions(found),
+        "cautions": _cautions(found, farm),
     }  # fmt: skip
 
 
@@ -79,8 +79,7 @@ def _changed(found: WhatIf, farm: Farm) -> Iterator[str]:
     if change.feed_kg:
         where = (zone_name(bed, change.zone) if change.zone
                  else say("where the bed is fed now"))  # fmt: skip
-        what = next((item.name for item in farm.store
-                     if item.material == change.material and item.name), "")  # fmt: skip
+        what = own_word(farm.store, change.material)
         what = what or _plain_name(feedstocks.load()[change.material].name)
         yield say("{mass} of {material} fed, {where}", mass=mass(change.feed_kg), material=what,
                   where=where)  # fmt: skip
@@ -182,7 +181,7 @@ def _difference(band: Band) -> Said:
     return say("about {amount} colder", amount=amount)
 
 
-def _cautions(found: WhatIf) -> list[str]:
+def _cautions(found: WhatIf, farm: Farm) -> list[str]:
     """The usual cautions of everything that would be done, people first."""
     change = found.change
     actions = []
@@ -198,5 +197,6 @@ def _cautions(found: WhatIf) -> list[str]:
         actions.append(Action("mat", material="on"))
     odds = found.as_is.effect.odds
     said = [line for action in actions
-            for line in cautions_for(action, cold=odds.cold > 0.0, hot=odds.hot > 0.0)]  # fmt: skip
+            for line in cautions_for(action, farm.store, cold=odds.cold > 0.0,
+                                     hot=odds.hot > 0.0)]  # fmt: skip
     return list(dict.fromkeys(said))

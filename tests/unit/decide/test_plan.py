@@ -10,7 +10,7 @@ import pytest
 
 from bedlore.bed.cells import Air
 from bedlore.decide import plan_search
-from bedlore.decide.candidates import mat_is_on, menus, words_of
+from bedlore.decide.candidates import menus, words_of
 from bedlore.decide.change import inputs_of
 from bedlore.decide.meals import tables
 from bedlore.decide.plan import AS_HEAT, Told, _cautions, plan_of
@@ -202,8 +202,8 @@ def test_a_plan_knows_what_changed_since_the_day_before() -> None:
 
 def test_food_as_heat_says_that_it_is_more_than_the_bed_eats() -> None:
     meal, heap = fed(zone="race"), fed(zone="")
-    assert AS_HEAT not in _cautions((meal,), cold=True, hot=False)
-    assert AS_HEAT in _cautions((meal, heap), cold=True, hot=False)
+    assert AS_HEAT not in _cautions((meal,), (), cold=True, hot=False)
+    assert AS_HEAT in _cautions((meal, heap), (), cold=True, hot=False)
 
 
 def test_value_of_a_reading_equals_the_closed_form() -> None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from bedlore.decide.candidates import own_word
+from bedlore.decide.cautions import cautions_for
+from bedlore.decide.records import Action
 from bedlore.decide.words import (
     Speech,
     denominator_for,
@@ -13,7 +16,7 @@ from bedlore.decide.words import (
     odds_words,
     range_words,
 )
-from bedlore.farm.model import Container
+from bedlore.farm.model import Container, StoreItem
 
 
 def test_none_of_200_still_means_one_in_sixty() -> None:
@@ -74,3 +77,20 @@ def test_amounts_in_the_keepers_units_and_containers() -> None:
 def test_lists() -> None:
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert listed([]) == ""
+
+
+@pytest.mark.parametrize("first", [0, 1, 2])
+def test_advice_calls_a_material_as_the_keeper_does(first: int) -> None:
+    """Of several lots the one that may be used; what is kept apart lends no name."""
+    lots = [
+        StoreItem(material="food_bread", name="doubtful loaves", mass_kg=9.0, hold=True),
+        StoreItem(material="food_bread", name="stale rye", mass_kg=2.0),
+        StoreItem(material="food_bread", name="crusts", mass_kg=0.5),
+    ]
+    store = (*lots[first:], *lots[:first])
+    assert own_word(store, "food_bread") == "stale rye"
+    assert own_word(store, "food_apple") == ""
+    fed = Action("feed", parts=(("food_bread", 1.0),))
+    told = " ".join(cautions_for(fed, store, cold=False, hot=False))
+    assert "Stale rye: " in told
+    assert "Bread" not in told

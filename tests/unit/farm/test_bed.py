@@ -78,6 +78,33 @@ def test_a_bed_taken_down_keeps_its_place_and_its_log() -> None:
     assert "taken down" in late.faults[0].sentence
 
 
+def test_what_comes_in_is_shared_by_area_among_the_beds_that_stand() -> None:
+    """The invented farm's three beds: each its floor area of the whole, and all of it together."""
+    day = dt.date(2025, 6, 1)
+    whole_m2 = sum(bed.area_m2 for bed in FARM.beds)
+    shares = [FARM.share_of_store(bed, day) for bed in FARM.beds]
+    assert shares == pytest.approx([bed.area_m2 / whole_m2 for bed in FARM.beds])
+    first = FARM.beds[0].model_copy(update={"ended": day})
+    fewer = FARM.model_copy(update={"beds": (first, *FARM.beds[1:])})
+    assert sum(fewer.share_of_store(bed, day) for bed in fewer.beds[1:]) == pytest.approx(1.0)
+
+
+def _store(*items: dict[str, object]) -> list[str]:
+    raw = FARM.model_dump(mode="json", exclude_none=True)
+    return [item.name for item in farm_of({**raw, "store": items}).store]
+
+
+def test_a_material_without_a_name_is_called_as_it_was_typed() -> None:
+    assert _store({"material": "stale rye bread"}) == ["stale rye bread"]
+    assert _store({"material": "stale rye bread", "name": "stale rye"}) == ["stale rye"]
+    # The table's own word is said in the reader's language, so it is no name.
+    assert _store({"material": "food_bread"}, {"material": "Bread and baked goods"}) == ["", ""]
+    # A name means one thing: two lots typed alike do not both take it.
+    assert _store({"material": "stale rye bread"}, {"material": "Stale rye bread"}) == [
+        "stale rye bread", ""]  # fmt: skip
+    assert {item.name for item in FARM.store} >= {"pretzel crumbs", "flour sacks", "shredded card"}
+
+
 def test_a_bed_ends_after_it_began_and_one_stands() -> None:
     raw = FARM.model_dump(mode="json", exclude_none=True)
     early = [{**raw["beds"][0], "ended": "2001-01-01"}, *raw["beds"][1:]]

@@ -28,7 +28,7 @@ def test_a_strong_mat_under_the_whole_floor() -> None:
 
 def test_doubtful_materials_unless_held() -> None:
     found = said(DEMO)
-    assert "store.stale rye" in found
+    assert found["store.stale rye"].startswith("Stale rye: ")
     assert "store.walnut leaf" not in found
     assert "store.Walnut leaf" not in found
     released = said(DEMO.replace('mass = "5 kg"\nhold = true', 'mass = "5 kg"'))
