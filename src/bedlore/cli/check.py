@@ -21,7 +21,7 @@ def render_check(account: dict[str, Any]) -> RenderableType:
         parts.append(Text(f"{account['farm']}: {count} {_plural('bed', count)}, {entries}"
                           f" {_plural('entry', entries)} in the log."))  # fmt: skip
     else:
-        parts.append(Text("The farm file cannot be used yet, so the log was not read."))
+        parts.append(Text("The farm file cannot be used yet, so neither log nor weather was read."))
     for key, head in _HEADS:
         told = account[key]
         if told:

@@ -73,18 +73,22 @@ def demo(folder: Path, as_json: bool, day: dt.datetime | None) -> None:
 @folder_argument
 @json_option
 def check(folder: Path, as_json: bool) -> None:
-    """Read the farm file and the log of DIR and say everything that is wrong, all at once.
+    """Read every file of DIR that is yours and say all that is wrong with them at once.
 
-    Ends with 1 when something is to be mended. Lines that cannot be used stay in their file.
+    That is the farm file, the log, the weather record, the days ahead you typed and the last
+    forecast that was fetched; nothing is fetched now. Ends with 1 when something is to be mended.
+    Lines that cannot be used stay in their file.
     """
     from bedlore.service.checking import check_account
     from bedlore.store.files import FarmFolder
+    from bedlore.store.weather_files import check_weather
     from bedlore.wiring import moment_in
 
     store = FarmFolder(folder)
     try:
         farm = store.load_farm()
-        account = check_account(farm, store.read_log(farm, moment_in(folder)))
+        log = store.read_log(farm, moment_in(folder))
+        account = check_account(farm, log, *check_weather(folder, farm.site))
     except FaultList as problem:
         account = check_account(None, None, problem.faults)
     if as_json:

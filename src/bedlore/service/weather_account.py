@@ -89,7 +89,7 @@ def ahead_account(site: Site, known: Known, notes: tuple[str, ...], now: dt.date
             "high_c": [_r(q) for q in np.quantile(part.temp_c.max(axis=1), _BAND)],
         })  # fmt: skip
     return {"source": future.source, "made_at": start.isoformat(), "members": AHEAD_MEMBERS,
-            "days": told, "notes": [*notes, *future.notes]}
+            "days": told, "notes": list(dict.fromkeys([*notes, *future.notes]))}
 
 
 LEAST_HOURS = 12  # of today, what is left must tell something of its low and high

@@ -108,6 +108,50 @@ def test_check_tells_all_and_keeps_the_lines(farm: Path) -> None:
     assert "400" in shown
 
 
+NO_SUN = "Sunshine is not given"
+
+
+def test_check_reads_what_is_known_of_the_weather(farm: Path) -> None:
+    """Each file with its own fault, in a sentence without the folder; the good one with remarks,
+    each once."""
+    (farm / "weather.csv").write_text("hello,world\n1,2\n", "utf-8")
+    (farm / "days-ahead.txt").write_text(
+        "2025-06-01: 20 degC to 10 degC\nsoon: warm\n2025-06-02: 4 degC to 9 degC\n", "utf-8")
+    days = "".join(f"2025-03-{day:02d},2,9\n" for day in range(1, 20))
+    (farm / "forecast.csv").write_text(f"date,low_c,high_c\n{days}", "utf-8")
+    result = run("check", str(farm), "--json")
+    told = json.loads(result.stdout)
+    assert result.exit_code == 1
+    found = {fault["path"]: fault["sentence"] for fault in told["faults"]}
+    assert "time" in found["weather.csv"]
+    assert "above the high" in found["days-ahead.txt typed day 1"]
+    assert "not understood" in found["days-ahead.txt typed day 2"]
+    assert len(found) == 3
+    assert not any(str(farm) in sentence for sentence in found.values())
+    remarks = [note for note in told["notes"] if note["path"] == "forecast.csv"]
+    assert sum(NO_SUN in note["sentence"] for note in remarks) == 1
+
+
+def test_check_says_which_record_is_used(farm: Path) -> None:
+    days = "".join(f"2025-03-{day:02d},2,9\n" for day in range(1, 20))
+    (farm / "weather.csv").write_text(f"date,low_c,high_c\n{days}", "utf-8")
+    (farm / "weather.epw").write_text("no weather", "utf-8")
+    told = json.loads(run("check", str(farm), "--json").stdout)
+    assert [fault["path"] for fault in told["faults"]] == ["weather.epw"]
+    assert {"path": "weather.epw", "sentence": "Not used, since weather.csv is there."} in (
+        told["notes"])  # fmt: skip
+
+
+def test_a_remark_on_the_weather_is_said_once(farm: Path) -> None:
+    """Record and forecast lack the same columns."""
+    days = "".join(f"2025-03-{day:02d},2,9\n" for day in range(1, 20))
+    for name in ("weather.csv", "forecast.csv"):
+        (farm / name).write_text(f"date,low_c,high_c\n{days}", "utf-8")
+    told = json.loads(
+        run("weather", "ahead", str(farm), "--json", "--days", "2", "--at", "2025-03-10").stdout)
+    assert sum(NO_SUN in note for note in told["notes"]) == 1
+
+
 def test_check_of_a_good_farm_ends_with_nought(farm: Path) -> None:
     result = run("check", str(farm))
     assert result.exit_code == 0
