@@ -1,7 +1,8 @@
 """Plans worth running: feeding rhythms, what protects, and both together.
 
 A plan is a few actions with their days. Feeds keep to what is on hand and expected by their day, to
-the ceiling of the first meal, and to three a week.
+the ceiling of the first meal and one and a half times the meal before, and to three a week. Only
+food meant as heat goes beyond the ceiling.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from bedlore.decide.candidates import (
     waters,
 )
 from bedlore.decide.case import Case, edible_kg
-from bedlore.decide.meals import LOTS_SHARE, Table
+from bedlore.decide.meals import CLEARED_FACTOR, LOTS_SHARE, Table, peace_until
 from bedlore.decide.records import Action
 from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
@@ -72,9 +73,12 @@ def warm_feeds(case: Case) -> list[Moves]:
     """Food over the whole bed as a heater, more than it eats: in the cold a layer of 7.6-10 cm is
     laid to hold heat (NC State extension specialist, read).
 
-    No ceiling by what was cleared holds here; sourness, heat and what is left to claim later are
-    priced instead. The zone is "": the whole bed.
+    No ceiling by what was cleared holds here, since worms clear next to nothing in the cold and
+    what lies there is the heater; sourness, heat and what is left to claim later are priced
+    instead. A new bed keeps its two weeks' peace. The zone is "": the whole bed.
     """
+    if peace_until(case) is not None:
+        return []
     week_kg = WEEKLY_SCRAPS_KG_M2 * sum(case.area_m2(z) for z in case.living)
     found: list[Moves] = []
     for menu, rhythm, size in product(menus(case)[:2], WARM_RHYTHMS, WARM_SIZES):
@@ -94,6 +98,8 @@ def warm_feeds(case: Case) -> list[Moves]:
 def _zones_to_feed(case: Case, tables: Sequence[Table]) -> list[Table]:
     """Zones that may be fed now or later, the hungriest first."""
     uneaten = np.median(case.uneaten_kg, axis=0)
+    if peace_until(case) is not None:
+        return []
     able = [t for t in tables if t.cap_kg > 0.0 or t.left == "lots"]
     return sorted(able, key=lambda t: (t.cap_kg <= 0.0, uneaten[t.position]
                                        / case.area_m2(t.position)))[:2]  # fmt: skip
@@ -108,20 +114,23 @@ def _places(zones: Sequence[Table]) -> list[tuple[Table, ...]]:
 def _meals(case: Case, menu: Menu, rhythm: Sequence[int], size: float,
            places: Sequence[Table]) -> Moves:  # fmt: skip
     gaps = [b - a for a, b in pairwise((*rhythm, DAYS))]
-    meals, used, seen = [], 0.0, set()
+    meals, used = [], 0.0
+    before: dict[int, float] = {}  # the last meal of each zone; at most all of it is cleared
     for turn, (day, gap) in enumerate(zip(rhythm, gaps, strict=True)):
         table = places[turn % len(places)]
         area = case.area_m2(table.position)
         most = WEEKLY_SCRAPS_KG_M2 * area * min(gap, 7) / 7.0
-        if table.position not in seen:
+        ceiling = CLEARED_FACTOR * before.get(table.position, np.inf)
+        if table.position not in before:
             if table.cap_kg <= 0.0 and day < LATE_DAY:
                 return ()
             most = min(most, table.cap_kg) if table.cap_kg > 0.0 else 0.5 * most
-        seen.add(table.position)
-        mass = min(size * most, _on_hand(case, menu, day) - used)
+            ceiling = CLEARED_FACTOR * table.meal.mass_kg if table.meal else np.inf
+        mass = min(size * most, ceiling, _on_hand(case, menu, day) - used)
         if mass < LEAST_DOSE_KG_M2 * area:
             return ()
         used += mass
+        before[table.position] = mass
         parts = tuple((item.material, round(mass * share, 3)) for item, share in menu)
         meals.append(Action("feed", case.twin.zone_ids[table.position], parts, on_day=day))
     return tuple(meals)

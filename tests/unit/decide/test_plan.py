@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 from itertools import pairwise
 
@@ -98,6 +99,29 @@ def test_in_the_cold_food_is_tried_as_heat_within_what_is_on_hand() -> None:
         assert sum(a.mass_kg for a in moves) <= 2.0 * 2.0 * week_kg + 0.01
     heap = max(warm, key=lambda moves: sum(a.mass_kg for a in moves))
     assert not overfeeds(case, heap, try_plan(case, heap)[1])  # meant as heat, not as a meal
+
+
+def test_each_meal_of_a_plan_keeps_to_the_meal_before_it() -> None:
+    """At most all of the last meal is cleared: no full ration follows a small first one."""
+    case = fed_case(past_c=15.0)
+    small = [replace(table, cap_kg=0.3) for table in tables(case)]
+    plans = [moves for moves in feed_plans(case, small, cold=False) if len(moves) > 1]
+    assert plans
+    for moves in plans:
+        last: dict[str, float] = {}
+        for act in moves:
+            ceiling = 1.5 * last.get(act.zone_id, 0.2)  # 1.5 times 0.2 is the cap of the first
+            assert act.mass_kg <= ceiling + 0.003  # grams are rounded
+            last[act.zone_id] = act.mass_kg
+
+
+def test_a_new_bed_in_its_peace_is_given_nothing_not_even_as_heat() -> None:
+    bed = bed_of()
+    case = case_of(bed, feeds=[feed(20, bed, 2.0)], past_c=5.0, ahead_c=-5.0)
+    full = [replace(table, left="lots") for table in tables(case)]
+    assert feed_plans(case, full, cold=True) == [()]
+    later = replace(case, twin=replace(case.twin, now=case.now + dt.timedelta(days=5)))
+    assert len(feed_plans(later, full, cold=True)) > 1
 
 
 def test_a_plan_is_varied_within_the_ceiling() -> None:
