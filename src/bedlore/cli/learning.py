@@ -12,6 +12,7 @@ from bedlore.cli.console import show
 from bedlore.cli.options import (
     asked_of_farm,
     at_option,
+    bed_meant,
     bed_option,
     folder_argument,
     json_option,
@@ -65,11 +66,37 @@ def learn(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, ou
 
 @click.command()
 @asked_of_farm
-def herd(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str) -> None:
-    """How many worms live in the beds of DIR, how sure that is, and what counting would add."""
-    from bedlore.service.learn import herd_account
+@click.option("--take", "worms", default="", metavar="MASS",
+              help="Live worms to sell or give away, such as 500g: what is left, and when the"
+              " herd is back.")
+@click.option("--take-share", "share", default="", metavar="PERCENT",
+              help="The same as a share of the adults and juveniles, such as 50%.")
+@click.option("--stage", type=click.Choice(["adults", "juveniles"]), default=None,
+              help="Only these are taken; without it both in proportion.")
+@click.option("--split", is_flag=True,
+              help="Bedding, hatchlings and cocoons go too, as in a split or a harvest.")
+def herd(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out: str, worms: str,
+         share: str, stage: str | None, split: bool) -> None:  # fmt: skip
+    """How many worms live in the beds of DIR, how sure that is, and what counting would add.
 
-    account = only_bed(herd_account(_learning(folder, moment, fresh=fresh)), bed_id)
+    With --take or --take-share also what a harvest, a split or a sale leaves of one bed's herd.
+    """
+    from bedlore.service.herd_after import herd_after_account, take_asked
+    from bedlore.service.learn import herd_account
+    from bedlore.service.learn import learn as learn_farm
+
+    asks = bool(worms or share or stage or split)
+    take = take_asked(worms, share, stage or "", split=split) if asks else None
+    with worked_on(folder, moment, "") as asked:
+        bed = bed_meant(asked.farm, bed_id) if take else None
+        learning = learn_farm(asked.farm, asked.log, asked.recorded, asked.now, asked.keeping,
+                              fresh=fresh, progress=asked.progress)  # fmt: skip
+        account = only_bed(herd_account(learning), bed_id)
+        if take and bed:
+            after = herd_after_account(asked.farm, bed, asked.log, asked.recorded, asked.now,
+                                       asked.keeping, take)  # fmt: skip
+            for told in account["beds"]:
+                told |= {"herd_after": after} if told["bed"] == bed.id else {}
     show(account, as_json, out, render_herd)
 
 
@@ -175,6 +202,8 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
             table.add_row(Text(name), Text(said(middle)), Text(span))
         parts += [_heading(bed), Text(bed["words"]), Padding(table, (0, 0, 0, 2)),
                   Text(bed["counting"]["words"])]  # fmt: skip
+        if "herd_after" in bed:
+            parts.append(Text(shown.sentence(bed["herd_after"]["words"])))
     return Group(*parts)
 
 

@@ -100,3 +100,51 @@ def test_an_unknown_bed_is_a_sentence(farm: Path) -> None:
     done = run("score", str(farm), "--at", NOW, "--bed", "nowhere")
     assert done.exit_code == 1
     assert "There is no bed" in done.output
+
+
+# --- What a sale or a split leaves ---------------------------------------------------------------
+
+
+def few_ahead(monkeypatch) -> None:
+    few_members(monkeypatch)
+    from bedlore.service import beds_now
+    from bedlore.service.morning import farm_members
+
+    monkeypatch.setattr(beds_now, "farm_members", lambda: farm_members(24))
+    monkeypatch.setattr(beds_now, "HORIZON_D", 35)
+
+
+def test_herd_tells_what_a_sale_leaves_and_when_it_is_back(farm: Path, monkeypatch) -> None:
+    few_ahead(monkeypatch)
+    done = run("herd", str(farm), "--at", NOW, "--take-share", "50%", "--json")
+    assert done.exit_code == 0, done.output
+    account = json.loads(done.stdout)
+    assert set(keys_of(account)) <= set(FIELDS)
+    after = account["beds"][0]["herd_after"]
+    stages = {one["stage"]: one for one in after["stages"]}
+    assert stages["adults"]["after_n"][1] == pytest.approx(0.5 * stages["adults"]["before_n"][1],
+                                                           rel=0.01)  # fmt: skip
+    assert stages["cocoons"]["after_n"] == stages["cocoons"]["before_n"]
+    text = " ".join(run("herd", str(farm), "--at", NOW, "--take", "100g").output.split())
+    assert "Taking about 0.1 kg" in text
+    assert "of the adults and juveniles" in text
+    whole = " ".join(run("herd", str(farm), "--at", NOW, "--take-share", "0.3", "--split")
+                     .output.split())  # fmt: skip
+    assert "(30 % of all worms)" in whole
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--take", "500g", "--take-share", "50%"), "either how much or what share"),
+        (("--stage", "adults"), "either how much or what share"),
+        (("--take-share", "150%"), "between 0 and 100 %"),
+        (("--take", "-1 kg"), "Nothing would be taken"),
+        (("--take", "many"), "many"),
+        (("--take", "1 kg", "--split", "--stage", "adults"), "every size"),
+    ],
+)
+def test_what_cannot_be_taken_is_refused_in_a_sentence(farm: Path, words, said: str) -> None:
+    done = run("herd", str(farm), "--at", NOW, *words)
+    assert done.exit_code == 1
+    assert said in done.output
