@@ -8,16 +8,18 @@ apart. The limits were set on twin experiments (docs/learning.md).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from bedlore.learn.densities import normal_quantile
+from bedlore.learn.discrepancy import OUTLIER_SD
 from bedlore.learn.mixups import slipped
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Fit, Learnt, Trace
-from bedlore.say import Said, kelvin, listed, message, say, say_many
+from bedlore.learn.thermometers import OFFSET_SD_K
+from bedlore.say import Said, capital, kelvin, listed, message, say, say_many, temp
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
 FEWEST = 4
@@ -25,12 +27,14 @@ WANDER_K = 1.2  # a bed that wanders this far from the model has something the m
 FAR_PRIOR_SD = 4.0
 MANY_OUTLIERS, OUTLIER_SHARE = 4, 0.12
 PINNED_SD = 2.6
+MOSTLY = 0.5  # of a thermometer's readings that are outliers on one side: it is always off
+_THERMOMETERS = ("temp", "air")
 # Of each kind of reading: more and less than the bed could do, and than its model allows.
 _ABOUT = {
-    "temp": (message("The thermometer '{device}' in {where} reads warmer {reach}."),
-             message("The thermometer '{device}' in {where} reads colder {reach}.")),
-    "air": (message("The thermometer '{device}' in {where} reads warmer {reach}."),
-            message("The thermometer '{device}' in {where} reads colder {reach}.")),
+    "temp": (message("{thermometer} in {where} reads warmer {reach}."),
+             message("{thermometer} in {where} reads colder {reach}.")),
+    "air": (message("{thermometer} in {where} reads warmer {reach}."),
+            message("{thermometer} in {where} reads colder {reach}.")),
     "moisture": (message("By the log {where} is wetter {reach}."),
                  message("By the log {where} is drier {reach}.")),
     "food": (message("In {where} food lasts longer {reach}."),
@@ -42,6 +46,16 @@ _ABOUT = {
     "smell": (message("By the log {where} smells more {reach}."),
               message("By the log {where} smells less {reach}.")),
 }  # fmt: skip
+
+# A thermometer that is always off, warmer and colder: by how much.
+_OFF = (message("{thermometer} in {where} reads about {difference} warmer {reach}."),
+        message("{thermometer} in {where} reads about {difference} colder {reach}."))  # fmt: skip
+_PINNED = (
+    message("{thermometer} would have to read {difference} or more too warm, beyond what such"
+            " thermometers do: try it in melting ice, which is at {freezing}."),
+    message("{thermometer} would have to read {difference} or more too cold, beyond what such"
+            " thermometers do: try it in melting ice, which is at {freezing}."),
+)  # fmt: skip
 
 # Of each direction: what the thermometers do when they go along it, and when they go against it.
 _GOES = {
@@ -75,45 +89,122 @@ def complaints(learnt: Learnt, zone_names: Sequence[str]) -> tuple[Complaint, ..
 
     ``zone_names`` are what the keeper calls the zones, by position.
     """
-    found = [*_biased(learnt.fits, zone_names), *_traced(learnt.trace), *_overall(learnt),
-             *_pinned(learnt), *_slips(learnt.fits)]  # fmt: skip
+    slips = slipped(learnt.fits)
+    in_slips = {fit for mine in slips.values() for fit in mine}
+    others = [fit for fit in learnt.fits if fit not in in_slips]
+    off = _thermometers_off(others)
+    found = [*_biased(others, zone_names, off), *_offsets(learnt, off), *_traced(learnt.trace),
+             *_overall(learnt), *_pinned(learnt), *_slips(slips)]  # fmt: skip
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
-def _biased(fits: Sequence[Fit], zone_names: Sequence[str]) -> list[Complaint]:
+def _thermometers_off(fits: Sequence[Fit]) -> dict[str, float]:
+    """Thermometers that are wrong wherever they stand, with how far off they read [K].
+
+    Most readings are outliers on one side; or, where learning has bent the bed towards the only
+    thermometer there is, they lay beyond anything such a bed does before (then by 0.0 K: how far
+    is not known).
+    """
+    found = {}
+    for series, mine in _by_thermometer(fits).items():
+        if _always_off(mine):
+            found[series] = float(np.median([fit.seen - fit.expected for fit in mine]))
+        elif abs(_far(mine)) > FAR_PRIOR_SD:
+            found[series] = 0.0
+    return found
+
+
+def _biased(fits: Sequence[Fit], zone_names: Sequence[str],
+            off: Mapping[str, float]) -> list[Complaint]:  # fmt: skip
+    """Kinds of readings that lie off by more than chance.
+
+    Single outliers, such as a probe left in the air, are left out, but not those of a thermometer
+    that is ``off``.
+    """
     groups: dict[tuple[str, str, tuple[int, ...]], list[Fit]] = {}
     for fit in fits:
-        if not fit.outlier:
+        if fit.series in off and fit.about in _THERMOMETERS:
+            groups.setdefault((fit.about, fit.series, ()), []).append(fit)
+        elif not fit.outlier:
             groups.setdefault((fit.about, fit.series, fit.zones), []).append(fit)
     found = []
-    for (about, series, zones), mine in groups.items():
+    for (about, series, _), mine in groups.items():
         separate = len({fit.hour // 48 for fit in mine})
         if separate < FEWEST:
             continue
-        away = np.array([fit.away for fit in mine])
-        strength = float(away.mean() * math.sqrt(separate))
+        # One far reading says no more than one at the edge.
+        away = np.clip([fit.away for fit in mine], -OUTLIER_SD, OUTLIER_SD)
+        strength, far = float(away.mean() * math.sqrt(separate)), _far(mine)
+        if off.get(series) == 0.0:
+            strength = max(strength, far, key=abs)
         if abs(strength) < BIAS_SD:
             continue
-        far = float(np.mean([fit.prior_away for fit in mine]))
+        where = [zone_names[z] for z in sorted({z for fit in mine for z in fit.zones})]
         found.append(Complaint(
-            _bias_words(about, series, [zone_names[z] for z in zones], strength, far),
+            _bias_words(about, series, where, strength, far, off.get(series, 0.0)),
             tuple(fit.entry_id for fit in mine), abs(strength),
         ))  # fmt: skip
     return found
 
 
-def _bias_words(about: str, series: str, zones: Sequence[str], strength: float,
-                far: float) -> str:  # fmt: skip
+def _far(mine: Sequence[Fit]) -> float:
+    """How far readings lay off before learning, on the average, in standard deviations."""
+    return float(np.mean([fit.prior_away for fit in mine]))
+
+
+def _by_thermometer(fits: Sequence[Fit]) -> dict[str, list[Fit]]:
+    """Readings of each thermometer, wherever it stood."""
+    found: dict[str, list[Fit]] = {}
+    for fit in fits:
+        if fit.about in _THERMOMETERS:
+            found.setdefault(fit.series, []).append(fit)
+    return found
+
+
+def _always_off(mine: Sequence[Fit]) -> bool:
+    """Whether most readings are outliers on the same side."""
+    sides = [math.copysign(1.0, fit.away) for fit in mine if fit.outlier]
+    return len(sides) >= FEWEST and max(sides.count(1.0), sides.count(-1.0)) > MOSTLY * len(mine)
+
+
+def _bias_words(about: str, series: str, zones: Sequence[str], strength: float, far: float,
+                off_k: float) -> str:  # fmt: skip
     where = listed(zones) if len(zones) <= 2 else say("the bed")
-    device = series.partition(":")[2] if about in ("temp", "air") else ""
     reach = (
         say("than anything this bed could do") if abs(far) > FAR_PRIOR_SD
         else say("than the model of this bed allows")
     )  # fmt: skip
     values: dict[str, str] = {"where": where, "reach": reach}
-    if about in ("temp", "air"):
-        values["device"] = device or say("thermometer")
-    return say(_ABOUT[about][0 if strength > 0 else 1], **values)
+    if about in _THERMOMETERS:
+        values["thermometer"] = capital(_called(series))
+    words = _ABOUT[about]
+    if off_k:
+        words, values["difference"] = _OFF, kelvin(abs(off_k))
+    return say(words[0 if strength > 0 else 1], **values)
+
+
+def _called(series: str) -> str:
+    """A thermometer by the name its readings are written down with."""
+    device = series.partition(":")[2]
+    named = device not in ("", "thermometer")
+    return say("the thermometer '{device}'", device=device) if named else say("the thermometer")
+
+
+def _offsets(learnt: Learnt, off: Mapping[str, float]) -> list[Complaint]:
+    """Thermometers, not ``off`` beyond doubt, that could only fit with an offset that such
+    thermometers do not have."""
+    found = []
+    for series, mine in _by_thermometer(learnt.fits).items():
+        if series in off or series not in learnt.unknowns.index:
+            continue
+        away = float(learnt.unknowns.column(learnt.z, series).mean())
+        if abs(away) > PINNED_SD:
+            found.append(Complaint(
+                say(_PINNED[0 if away > 0 else 1], thermometer=capital(_called(series)),
+                    difference=kelvin(OFFSET_SD_K * abs(away)), freezing=temp(0.0)),
+                tuple(fit.entry_id for fit in mine), abs(away),
+            ))  # fmt: skip
+    return found
 
 
 def _traced(found: Trace | None) -> list[Complaint]:
@@ -176,10 +267,10 @@ def _pinned(learnt: Learnt) -> list[Complaint]:
     return found
 
 
-def _slips(fits: Sequence[Fit]) -> list[Complaint]:
+def _slips(slips: Mapping[str, Sequence[Fit]]) -> list[Complaint]:
     """Readings that would fit had they been written down in the other unit."""
     found = []
-    for name, mine in slipped(fits).items():
+    for name, mine in slips.items():
         found.append(Complaint(_slip_words(name, len(mine)), tuple(fit.entry_id for fit in mine),
                                BIAS_SD))  # fmt: skip
     return found

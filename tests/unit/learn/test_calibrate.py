@@ -212,7 +212,20 @@ def test_a_probe_that_reads_ten_kelvin_high_is_named(bare) -> None:
     ]  # fmt: skip
     found, _ = learn(bare, [*acts(bare), *truth.values(), *hot])
     words = " ".join(c.sentence for c in complaints(found, ["z0", "z1"]))
-    assert "low probe" in words or "readings lie far" in words or "wanders" in words
+    assert "low probe" in words
+
+
+def test_a_lone_thermometer_that_is_always_off_is_named_and_a_right_one_is_not() -> None:
+    """There is nothing to hold it against but what such a bed can do."""
+    world = make_world(5, days=28, per_fortnight=20, outliers=0.0)
+    for off_k, named in ((0.0, False), (8.0, True)):
+        entries = [e.model_copy(update={"temp_c": e.temp_c + off_k})
+                   if e.kind == "probe" and e.device == "stick" else e
+                   for e in world.entries]  # fmt: skip
+        found, _ = learn(world, entries, 40)
+        words = [c.sentence for c in complaints(found, ["the race", "the bank"])]
+        assert any("'stick'" in line and "reads warmer than anything" in line
+                   for line in words) is named  # fmt: skip
 
 
 def spoil(monkeypatch, members: int) -> None:

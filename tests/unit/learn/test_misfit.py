@@ -71,6 +71,45 @@ def test_zones_go_by_the_keepers_names(learnt) -> None:
     assert "'stick'" in told[0]
 
 
+def test_a_lone_thermometer_that_is_always_off_is_named(learnt) -> None:
+    """Every reading is 5 K over, an outlier each time: none is left to test the rest by."""
+    told = said(learnt, [fit(30 * i, 5.0, outlier=True, zone=i % 2) for i in range(9)])
+    assert "The thermometer 'stick' in the race and the bank reads about 5 K warmer than anything" \
+           " this bed could do." in told  # fmt: skip
+    colder = said(learnt, [fit(30 * i, -5.0, outlier=True, series="offset:") for i in range(9)])
+    assert any(line.startswith("The thermometer in the race reads about 5 K colder")
+               for line in colder)  # fmt: skip
+    assert len([line for line in told if "stick" in line]) == 1
+
+
+def test_a_probe_left_in_the_air_now_and_then_accuses_no_thermometer(learnt) -> None:
+    good = [fit(30 * i, 0.3 * (-1) ** i) for i in range(9)]
+    left = [fit(300 + 30 * i, -6.0, outlier=True) for i in range(3)]
+    assert said(learnt, [*good, *left]) == []
+    both_ways = [fit(30 * i, 6.0 * (-1) ** i, outlier=True) for i in range(8)]
+    assert not any("stick" in line for line in said(learnt, both_ways))
+    twice = [fit(30 * i, 6.0, outlier=True) for i in range(2)]
+    assert said(learnt, twice) == []
+
+
+def test_a_thermometer_to_which_learning_bends_the_bed_is_named(learnt) -> None:
+    """After learning it fits; before, it lay beyond anything such a bed does."""
+    bent = [replace(fit(48 * i, 0.1), prior_away=4.9) for i in range(8)]
+    assert "warmer than anything this bed could do" in said(learnt, bent)[0]
+    possible = [replace(fit(48 * i, 0.1), prior_away=2.5) for i in range(8)]
+    assert said(learnt, possible) == []
+
+
+def test_an_offset_that_no_thermometer_has_is_told_with_what_to_try(learnt) -> None:
+    z = learnt.z.copy()
+    z[:, learnt.unknowns.index["offset:stick"]] = 3.0
+    told = complaints(replace(learnt, z=z, fits=(fit(5, 0.0, series="offset:stick"),)), NAMES)
+    assert "1.5 K or more too warm" in told[0].sentence
+    assert "at 0 degC" in told[0].sentence
+    z[:, learnt.unknowns.index["offset:stick"]] = 1.5
+    assert complaints(replace(learnt, z=z, fits=(fit(5, 0.0, series="offset:stick"),)), NAMES) == ()
+
+
 def test_how_far_a_bed_wanders_is_said_in_the_readers_degrees(learnt) -> None:
     sentence = complaints(replace(learnt, model_error_k=2.0), NAMES)[0].sentence
     assert "about 2 K" in sentence
