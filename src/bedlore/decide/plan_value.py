@@ -9,17 +9,19 @@ import numpy as np
 from bedlore.bed.cells import Floats
 from bedlore.decide.case import Case
 from bedlore.decide.plan_records import ReadingKind, ReadingWorth
-from bedlore.say import Words, say
+from bedlore.facts.practice import HANDFUL_L
+from bedlore.learn.counts import CLUMP_MEDIAN
+from bedlore.learn.herd import SIX, count_sd, usual_catch
+from bedlore.say import Words, message, say
 
 DRAWS = 4  # readings drawn for each member
 # Standard error of a reading: a hand thermometer (methods of verification, 0.5-1 K), a squeeze in
-# points of moisture, six handfuls as a share of the herd (negative binomial, k 2, mean 10: 35 %),
-# a look at the food as a share of a meal (assumed).
-ERRORS: Mapping[ReadingKind, float] = {
-    "thermometer": 0.75, "squeeze": 0.04, "count": 0.35, "look": 0.25,
-}  # fmt: skip
+# points of moisture, a look at the food as a share of a meal (assumed). That of six handfuls is
+# reckoned from what lies in them.
+ERRORS: Mapping[ReadingKind, float] = {"thermometer": 0.75, "squeeze": 0.04, "look": 0.25}
 RELATIVE: frozenset[ReadingKind] = frozenset({"count", "look"})
 LEAST_SHARE = 0.02  # of the mean: less than that reads as none
+LEAST_NARROWING = 5  # percent; a range narrowed by less is as wide as it was
 LEAST_HOURS = 0.05  # less is not worth the walk
 
 
@@ -35,6 +37,18 @@ def readable(case: Case) -> dict[ReadingKind, Floats]:
     }
 
 
+def count_error(case: Case) -> float:
+    """What a count of six handfuls leaves unsure of the herd, as a share: as `bedlore herd` has it
+    (:func:`bedlore.learn.herd.count_sd`), with the usual catch and clumping."""
+    catch, catch_sd = usual_catch()
+    litres = 1000.0 * case.twin.recent.series("depth_m")[:, -1] * case.twin.geometry.area_m2
+    here = list(case.living)
+    herd = case.twin.state.herd
+    worms = (herd.adult_n + herd.juvenile_n + herd.hatchling_n)[:, here].sum(axis=1)
+    in_one = HANDFUL_L * worms / np.maximum(litres[:, here].sum(axis=1), 1e-3)
+    return count_sd(catch * float(in_one.mean()), CLUMP_MEDIAN, catch_sd, SIX)
+
+
 def reading_worths(case: Case, points: Floats) -> tuple[ReadingWorth, ...]:
     """The value of each reading; ``points`` ``[P, M]`` of the best plans, less is better.
 
@@ -44,7 +58,8 @@ def reading_worths(case: Case, points: Floats) -> tuple[ReadingWorth, ...]:
     now = float(points.mean(axis=1).min())
     found = []
     for kind, truth in readable(case).items():
-        after, spread = _after(truth, ERRORS[kind], points, relative=kind in RELATIVE)
+        error = count_error(case) if kind == "count" else ERRORS[kind]
+        after, spread = _after(truth, error, points, relative=kind in RELATIVE)
         narrowed = spread / max(float(truth.std()), 1e-9)
         hours = max(0.0, now - after)
         found.append(ReadingWorth(kind, hours, min(narrowed, 1.0), _words(kind, hours, narrowed)))
@@ -67,22 +82,33 @@ def _after(truth: Floats, error: float, points: Floats, *, relative: bool) -> tu
     return float(chosen.mean()), float(np.sqrt(variance).mean())
 
 
+# Of each reading: where it narrows what it is about, and where it does not.
+_TOLD: Mapping[ReadingKind, tuple[str, str]] = {
+    "thermometer": (
+        message("A thermometer reading at hand's depth would narrow the range of the bed's"
+                " temperature by {percent} %."),
+        message("A thermometer reading at hand's depth would tell little more about the bed's"
+                " temperature."),
+    ),
+    "squeeze": (
+        message("A squeeze would narrow the range of the bed's wetness by {percent} %."),
+        message("A squeeze would tell little more about the bed's wetness."),
+    ),
+    "count": (
+        message("A count of six handfuls would narrow the range of the herd by {percent} %."),
+        message("A count of six handfuls would tell little more about the herd."),
+    ),
+    "look": (
+        message("A look at the food would narrow the range of what lies uneaten by {percent} %."),
+        message("A look at the food would tell little more about what lies uneaten."),
+    ),
+}  # fmt: skip
+
+
 def _words(kind: ReadingKind, hours: float, narrowed: float) -> Words:
-    share = round(100 * min(narrowed, 1.0))
-    about: Words
-    match kind:
-        case "thermometer":
-            about = say("A thermometer reading at hand's depth would bring the range of the bed's"
-                        " temperature to {share} in 100 of what it is.", share=share)  # fmt: skip
-        case "squeeze":
-            about = say("A squeeze would bring the range of the bed's wetness to {share} in 100 of"
-                        " what it is.", share=share)  # fmt: skip
-        case "count":
-            about = say("A count of six handfuls would bring the range of the herd to {share} in"
-                        " 100 of what it is.", share=share)  # fmt: skip
-        case _:
-            about = say("A look at the food would bring the range of what lies uneaten to {share}"
-                        " in 100 of what it is.", share=share)  # fmt: skip
+    told, little = _TOLD[kind]
+    percent = round(100 * (1.0 - narrowed))
+    about = say(told, percent=percent) if percent >= LEAST_NARROWING else say(little)
     if hours < LEAST_HOURS:
         return say("{about} It would hardly change the plan.", about=about)
     return say("{about} For the choice of the plan that is worth about {minutes} minutes.",

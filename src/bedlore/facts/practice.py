@@ -10,6 +10,9 @@ import math
 from bedlore.units import INCH_M, POUND_KG
 
 FOOT_M = 12 * INCH_M
+# A handful of feed or of moist bedding with its worms, lifted with one hand [L]: common practice,
+# no source.
+HANDFUL_L = 0.3
 # 1 lb of food scraps a week for each square foot: a state extension service (read).
 WEEKLY_SCRAPS_KG_M2 = POUND_KG / FOOT_M**2
 # 1 lb of waste a week for each cubic foot: an extension text, issuer not shown (read). The two

@@ -15,6 +15,7 @@ from typing import Protocol
 
 from bedlore.errors import KeeperError
 from bedlore.facts import feedstocks
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.farm.fields import is_slug, slug_of
 from bedlore.farm.log import SCALE_ERROR_FRAC
 from bedlore.farm.model import Container, Farm
@@ -24,7 +25,8 @@ from bedlore.units import parse_quantity
 # Litres of one filling and the spread of a filling (sd of the logarithm). All are common
 # practice, no source; a farm's own containers go before them.
 MEASURES: dict[str, tuple[float, float]] = {
-    "handful": (0.3, 0.4), "double handful": (0.7, 0.4), "cup": (0.24, 0.2), "mug": (0.3, 0.25),
+    "handful": (HANDFUL_L, 0.4), "double handful": (0.7, 0.4),
+    "cup": (0.24, 0.2), "mug": (0.3, 0.25),
     "scoop": (0.5, 0.4), "bowl": (1.5, 0.4), "jug": (1.5, 0.35), "jar": (1.0, 0.35),
     "pot": (1.5, 0.5), "caddy": (5.0, 0.3), "bucket": (10.0, 0.3), "pail": (10.0, 0.3),
     "watering can": (8.0, 0.3), "can": (8.0, 0.4), "shovel": (4.0, 0.4), "spade": (3.0, 0.4),

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, TypeAdapter, model_validator
 
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.farm.fields import (
     ASK_UNIT,
     Name,
@@ -245,7 +246,7 @@ class Dig(Entry):
     kind: Literal["dig"] = "dig"
     found: Annotated[Literal["yes", "no"], BeforeValidator(_yes_no)]
     depth_m: DepthM = 0.1
-    volume_l: Annotated[float, litres(0.02, 200)] = 0.4
+    volume_l: Annotated[float, litres(0.02, 200)] = HANDFUL_L
 
 
 class Squeeze(Entry):

@@ -14,6 +14,7 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.learn.densities import negative_binomial_logpmf, normal_logpdf
 from bedlore.learn.moment import STAGES, Moment
 from bedlore.learn.sight import About, Place, Reading, Sight, View, exactly
@@ -169,7 +170,7 @@ class WormsAtDepth(Place):
 
     seen: bool
     depth_m: float
-    volume_l: float = 0.4
+    volume_l: float = HANDFUL_L
     about: ClassVar[About] = "count"
     series: str = field(default="seen_at_depth", init=False)
 

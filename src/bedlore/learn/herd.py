@@ -15,14 +15,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.learn.counts import catch_of, clumping_of
+from bedlore.learn.densities import normal_quantile
 from bedlore.learn.record import Learnt
 from bedlore.learn.scores import Z90
 from bedlore.outlook.ahead import LOST_HERD_KG
 
 Floats = NDArray[np.float64]
 QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
-TRIES = (3, 6, 12, 24, 48)
+SIX = 6  # handfuls that a keeper is asked to count
+TRIES = (3, SIX, 12, 24, 48)
 LOST_IN_MOST = 0.5  # of the members without a herd: then there is nothing to count
 
 
@@ -113,6 +116,20 @@ def cores_for(mean: float, clumping: float, half_width: float, *, z: float = Z90
     return max(1, math.ceil((n if math.isinf(fits) else n / (1.0 + n / fits)) - 1e-9))
 
 
+def count_sd(mean: float, clumping: float, catch_sd: float, cores: int) -> float:
+    """What a count of ``cores`` leaves unsure, as a standard deviation of the logarithm of the
+    number of worms: ``sqrt((1/mean + 1/k)/n + catch_sd^2)``, where the catch is known to
+    ``catch_sd``. Six cores of ten worms, k = 2, the catch known: 0.316."""
+    return math.sqrt((1.0 / max(mean, 1e-6) + 1.0 / clumping) / max(cores, 1) + catch_sd**2)
+
+
+def usual_catch() -> tuple[float, float]:
+    """Mean share of the worms that is found in a core, and the spread of its logarithm, before
+    any log has told of it."""
+    share = catch_of("juveniles", normal_quantile((np.arange(200) + 0.5) / 200))
+    return float(share.mean()), float(np.log(share).std())
+
+
 def width_after(mean: float, clumping: float, cores: int, *, z: float = Z90) -> float:
     """Relative half-width that ``cores`` cores alone would give."""
     return z * math.sqrt((1.0 / max(mean, 1e-6) + 1.0 / clumping) / max(cores, 1))
@@ -147,8 +164,8 @@ class Worth:
 
 
 def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[float],
-                   volume_l: float = 1.0) -> Worth | None:  # fmt: skip
-    """How much 3 to 48 more cores of ``volume_l`` would narrow the herd, taken where most is
+                   volume_l: float = HANDFUL_L) -> Worth | None:  # fmt: skip
+    """How much 3 to 48 more handfuls of ``volume_l`` would narrow the herd, taken where most is
     unsure; ``litres`` is the volume of each zone. None where most members have no worms left.
 
     The counts join what is known as independent pieces of information on the logarithm of the
@@ -170,8 +187,8 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
     catch_sd = float(np.log(catch).std())
     after = {}
     for cores in TRIES:
-        told = (1.0 / max(mean, 1e-6) + 1.0 / size) / cores + catch_sd**2
-        joint = math.sqrt(1.0 / (1.0 / max(now_sd, 1e-3) ** 2 + 1.0 / told))
+        told = count_sd(mean, size, catch_sd, cores)
+        joint = math.sqrt(1.0 / (1.0 / max(now_sd, 1e-3) ** 2 + 1.0 / told**2))
         after[cores] = math.sinh(Z90 * joint)
     now = math.sinh(Z90 * now_sd)
     fits = sum(litres) / volume_l

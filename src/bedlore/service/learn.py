@@ -11,6 +11,7 @@ import numpy as np
 
 from bedlore.errors import Fault
 from bedlore.facts.parameters import BY_NAME
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
@@ -166,7 +167,7 @@ def _complaint(complaint: Complaint) -> Account:
             "strength": complaint.strength}  # fmt: skip
 
 
-def herd_account(learning: Learning, volume_l: float = 1.0) -> Account:
+def herd_account(learning: Learning, volume_l: float = HANDFUL_L) -> Account:
     """The herd of each bed, and what counting more would do."""
     beds = []
     for bed in learning.farm.beds:

@@ -7,11 +7,12 @@ from itertools import pairwise
 
 from bedlore.decide.words import odds_words
 from bedlore.facts.parameters import BY_NAME
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.farm.log import AnyEntry
-from bedlore.learn.herd import Herd, Worth
+from bedlore.learn.herd import SIX, Herd, Worth
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Learnt
-from bedlore.say import capital, message, on_day, say, say_many, sentences, temp
+from bedlore.say import capital, litres, message, on_day, say, say_many, sentences, temp
 from bedlore.say.language import count
 from bedlore.service.belief import Rests
 from bedlore.service.shown import figures
@@ -159,12 +160,14 @@ def counting_words(worth: Worth | None, zone: str) -> str:
                 " reckoning."),
         )  # fmt: skip
     halved = next((n for n, width in worth.after.items() if width <= 0.6 * worth.now), None)
-    after = _times(worth.after[6])
+    after = _times(worth.after[SIX])
     six = (
-        say("Six handfuls from {zone} would make it {after}.", zone=zone, after=after)
-        if halved in (None, 6)
-        else say("Six handfuls from {zone} would make it {after}; {halved} would nearly halve the"
-                 " range.", zone=zone, after=after, halved=halved or 0)
+        say("Six handfuls ({each} each) from {zone} would make it {after}.", zone=zone,
+            after=after, each=litres(HANDFUL_L))
+        if halved in (None, SIX)
+        else say("Six handfuls ({each} each) from {zone} would make it {after}; {halved} would"
+                 " nearly halve the range.", zone=zone, after=after, halved=halved or 0,
+                 each=litres(HANDFUL_L))
     )  # fmt: skip
     alone = (
         say("By counts alone +-20 % takes {count} handfuls.", count=worth.dozens)

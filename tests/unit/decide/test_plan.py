@@ -34,9 +34,10 @@ from bedlore.decide.plan_search import (
     search,
     try_plan,
 )
-from bedlore.decide.plan_value import _after, reading_worths
+from bedlore.decide.plan_value import _after, _words, count_error, reading_worths
 from bedlore.decide.records import Action
 from bedlore.farm.model import StoreItem
+from bedlore.learn.herd import usual_catch
 from bedlore.outlook.ahead import Odds
 from tests.unit.decide.conftest import STORE, bed_of, case_of, feed, weather
 from tests.unit.decide.plan_cases import advice_of, fed
@@ -248,6 +249,25 @@ def test_a_reading_of_what_does_not_matter_is_worth_nothing() -> None:
     worths = reading_worths(case, same)
     assert all(worth.hours == pytest.approx(0.0, abs=1e-9) for worth in worths)
     assert all("hardly change the plan" in worth.words for worth in worths)
+
+
+def test_a_count_is_worth_what_the_herd_command_says_it_is() -> None:
+    """By hand: sqrt((1/mean + 1/1.5)/6 + s^2), mean worms in 0.3 L as they are found."""
+    case = fed_case(past_c=12.0)
+    herd = case.twin.state.herd
+    worms = (herd.adult_n + herd.juvenile_n + herd.hatchling_n).sum(axis=1)
+    litres = 1000.0 * (case.twin.recent.series("depth_m")[:, -1] * case.twin.geometry.area_m2)
+    found, catch_sd = usual_catch()
+    mean = float(np.mean(0.3 * worms / litres.sum(axis=1))) * found
+    assert count_error(case) == pytest.approx(np.sqrt((1 / mean + 1 / 1.5) / 6 + catch_sd**2))
+    assert found == pytest.approx(0.6, abs=0.02)  # Beta(6, 4)
+
+
+def test_a_reading_that_narrows_nothing_is_said_to_tell_little() -> None:
+    assert _words("squeeze", 0.0, 1.0).startswith("A squeeze would tell little more about")
+    assert _words("count", 0.0, 0.97).startswith("A count of six handfuls would tell little more")
+    assert "narrow the range of the herd by 40 %" in _words("count", 0.3, 0.6)
+    assert "narrow" not in _words("look", 0.0, 1.02)
 
 
 def test_points_of_a_member_price_what_it_passes_only_where_it_counts() -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from bedlore.facts.practice import HANDFUL_L
 from bedlore.learn.calibrate import calibrate
 from bedlore.learn.herd import herd_of, worth_counting
 from bedlore.learn.record import Learnt
@@ -73,7 +74,7 @@ def test_odds_that_the_herd_is_lost_stand_beside_the_numbers_of_one_that_lives(l
 def test_no_one_is_told_to_count_more_handfuls_than_the_bed_holds(learnt) -> None:
     thin = worth_counting(with_worms(learnt, np.full((24, 2), 0.05)), ZONES, learnt.litres)
     assert thin is not None
-    assert 1 <= thin.dozens <= sum(learnt.litres) + 1
+    assert 1 <= thin.dozens <= sum(learnt.litres) / HANDFUL_L + 1
     assert "Counts alone will not make it" in counting_words(replace(thin, dozens=9000), "the race")
 
 
@@ -84,4 +85,4 @@ def test_worms_that_have_moved_on_in_most_members_give_no_nonsense(learnt) -> No
     worth = worth_counting(with_worms(learnt, moved), ZONES, learnt.litres)
     assert worth.zone_id == "z0"
     assert worth.mean_a_core > 0.01
-    assert worth.dozens <= sum(learnt.litres) + 1
+    assert worth.dozens <= sum(learnt.litres) / HANDFUL_L + 1
