@@ -26,7 +26,7 @@ from bedlore.learn.scores import (
     reliability_bins,
     skill,
 )
-from bedlore.say import Said, say, say_many
+from bedlore.say import Said, message, say, say_many
 
 Floats = NDArray[np.float64]
 LEVELS = tuple((i + 0.5) / 11 for i in range(11))  # quantiles that are kept of an outlook
@@ -180,7 +180,8 @@ class Card:
     """The score card of a group of cases; temperatures in K, shares 0..1.
 
     ``skill`` by reference; ``coverage_band`` is what chance allows ``covered_90`` with so many
-    readings. ``odds`` compares what was said of the limit with what happened.
+    readings. ``odds`` compares what was said of the cold limit with what happened, ``hot_odds`` of
+    the hot one.
     """
 
     group: str
@@ -194,6 +195,8 @@ class Card:
     pit_counts: tuple[int, ...]
     limit: Brier
     odds: tuple[Bin, ...]
+    hot_limit: Brier
+    hot_odds: tuple[Bin, ...]
     spread_factor: float
 
     @property
@@ -202,9 +205,10 @@ class Card:
         return self.count >= FEW
 
 
-def card_of(group: str, cases: Sequence[Case], record: Record, cold_c: float) -> Card:
-    """Score ``cases`` against each other reference; ``cold_c`` is the limit whose odds are
-    judged. Raises ValueError without cases."""
+def card_of(group: str, cases: Sequence[Case], record: Record, cold_c: float,
+            hot_c: float) -> Card:  # fmt: skip
+    """Score ``cases`` against each other reference; ``cold_c`` and ``hot_c`` are the limits whose
+    odds are judged. Raises ValueError without cases."""
     if not cases:
         raise ValueError("no cases to score")
     members = members_of(cases)
@@ -213,15 +217,16 @@ def card_of(group: str, cases: Sequence[Case], record: Record, cold_c: float) ->
     against = {name: _against(name, cases, record, scores) for name in REFERENCES}
     known = {name: pair for name, pair in against.items() if pair is not None}
     pits = pit(members, seen, np.random.default_rng(SEED))
-    said = (members < cold_c).mean(axis=1)
-    happened = seen < cold_c
+    said, happened = (members < cold_c).mean(axis=1), seen < cold_c
+    said_hot, was_hot = (members > hot_c).mean(axis=1), seen > hot_c
     return Card(
         group, len(cases), float(scores.mean()),
         {name: theirs for name, (theirs, _) in known.items()},
         {name: better for name, (_, better) in known.items()},
         coverage(pits, 0.5), coverage(pits, 0.9), binomial_band(0.9, len(cases)),
         tuple(int(n) for n in np.histogram(pits, PITS, (0.0, 1.0))[0]),
-        brier(said, happened), reliability_bins(said, happened), spread_factor(cases),
+        brier(said, happened), reliability_bins(said, happened),
+        brier(said_hot, was_hot), reliability_bins(said_hot, was_hot), spread_factor(cases),
     )  # fmt: skip
 
 
@@ -288,14 +293,29 @@ def sentences(card: Card) -> tuple[str, ...]:
     if not card.enough:
         found.append(say("Fewer than {few} readings cannot prove that the odds are right.",
                          few=FEW))  # fmt: skip
-    found += [
-        say("When we said {odds} for colder than the limit, it happened {happened} times in"
-            " {count}.", odds=_in_words(bin_.said), happened=bin_.happened, count=bin_.count)
-        for bin_ in card.odds if SURE < bin_.said < 1.0 - SURE
-    ]  # fmt: skip
+    told = [*_odds_words(_COLDER, card.odds), *_odds_words(_WARMER, card.hot_odds)]
+    if told:
+        found += [*told, say(_UNSEEN)]
     for name, value in card.skill.items():
         found.append(_skill_words(value, REFERENCES[name]))
     return tuple(found)
+
+
+_COLDER = message("When we said {odds} for colder than the limit, it happened {happened} times in"
+                  " {count}.")  # fmt: skip
+_WARMER = message("When we said {odds} for warmer than the limit, it happened {happened} times in"
+                  " {count}.")  # fmt: skip
+_UNSEEN = message("These are odds of single readings. Odds of a whole fortnight, and of the coldest"
+                  " and warmest places, are not checked: no reading tells what happened"
+                  " there.")  # fmt: skip
+
+
+def _odds_words(line: str, odds: Sequence[Bin]) -> list[str]:
+    """What was said beside what happened; odds near none or all say little."""
+    return [
+        say(line, odds=_in_words(bin_.said), happened=bin_.happened, count=bin_.count)
+        for bin_ in odds if SURE < bin_.said < 1.0 - SURE
+    ]  # fmt: skip
 
 
 def _skill_words(value: float, guess: str) -> Said:

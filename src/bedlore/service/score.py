@@ -14,6 +14,7 @@ from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.learn.observations import AIR_DEVICES
 from bedlore.learn.references import REFERENCES, Past, Record
+from bedlore.learn.scores import Bin, Brier
 from bedlore.learn.verify import (
     FEW,
     Card,
@@ -119,13 +120,14 @@ def _bed(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], recorded: Recorded,
         nothing = say("No outlook of this bed can be checked against a later reading yet.")
         return {**account, "cards": [], "words": [nothing]}
     record = _record(seen, recorded.series, cases)
-    cold_c = farm.limits_of(bed).cold_c
-    cards = [card_of("all", cases, record, cold_c)]
+    limits = farm.limits_of(bed)
+    cards = [card_of("all", cases, record, limits.cold_c, limits.hot_c)]
     by_lead = sorted(cases, key=lambda case: case.lead_d)
     for key in (lead_name, lambda case: season_of(case.seen_at)):
         groups = grouped(by_lead, key)
         if len(groups) > 1:
-            cards += [card_of(name, mine, record, cold_c) for name, mine in groups.items()]
+            cards += [card_of(name, mine, record, limits.cold_c, limits.hot_c)
+                      for name, mine in groups.items()]  # fmt: skip
     return {**account, "cards": [_card(card) for card in cards], "words": list(sentences(cards[0]))}
 
 
@@ -158,10 +160,16 @@ def _card(card: Card) -> Account:
         ],
         "covered_50": card.covered_50, "covered_90": card.covered_90,
         "coverage_band": list(card.coverage_band), "pit_counts": list(card.pit_counts),
-        "brier": card.limit.score, "brier_reliability": card.limit.reliability,
-        "brier_resolution": card.limit.resolution, "brier_uncertainty": card.limit.uncertainty,
-        "reliability": [{"said": b.said, "happened": b.happened, "count": b.count}
-                        for b in card.odds],
+        **_limit(card.limit, card.odds), "hot_limit": _limit(card.hot_limit, card.hot_odds),
         "spread_factor": card.spread_factor, "enough": card.enough,
         "words": list(sentences(card)),
+    }  # fmt: skip
+
+
+def _limit(score: Brier, odds: Sequence[Bin]) -> Account:
+    """How the odds of passing a limit turned out."""
+    return {
+        "brier": score.score, "brier_reliability": score.reliability,
+        "brier_resolution": score.resolution, "brier_uncertainty": score.uncertainty,
+        "reliability": [{"said": b.said, "happened": b.happened, "count": b.count} for b in odds],
     }  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -85,7 +86,7 @@ def test_a_band_too_narrow_is_found_out() -> None:
     assert spread_factor(honest) == pytest.approx(1.0, abs=0.15)
     assert spread_factor(narrow) > 1.6
     assert spread_factor(narrow[:4]) == 1.0
-    good, bad = (card_of("all", cases, record([8.0] * 30), 7.0) for cases in (honest, narrow))
+    good, bad = (card_of("all", cases, record([8.0] * 30), 7.0, 9.0) for cases in (honest, narrow))
     assert good.coverage_band[0] <= good.covered_90 <= good.coverage_band[1]
     assert bad.covered_90 < bad.coverage_band[0]
     assert bad.crps_k > good.crps_k
@@ -94,16 +95,39 @@ def test_a_band_too_narrow_is_found_out() -> None:
 
 
 def test_words_count_what_happened() -> None:
-    card = card_of("all", many(60, 1.0), record([8.0] * 30), 7.0)
+    card = card_of("all", many(60, 1.0), record([8.0] * 30), 7.0, 9.0)
     words = " ".join(sentences(card))
     assert "When we said" in words
     assert "times in" in words
-    few = card_of("all", many(6, 1.0), record([8.0] * 30), 7.0)
+    few = card_of("all", many(6, 1.0), record([8.0] * 30), 7.0, 9.0)
     assert not few.enough
     assert any("cannot prove" in line for line in sentences(few))
     assert card.limit.score == pytest.approx(
         card.limit.reliability - card.limit.resolution + card.limit.uncertainty, abs=1e-9
     )
+
+
+def test_odds_of_the_hot_limit_are_judged_by_what_was_hotter() -> None:
+    """The truth scatters by 1 K about 8: above 9 lie 16 in 100, which is about what was said; of
+    outlooks that are sure of the contrary none holds."""
+    card = card_of("all", many(200, 1.0), record([8.0] * 30), 7.0, 9.0)
+    said = sum(b.said * b.count for b in card.hot_odds) / 200
+    happened = sum(b.happened for b in card.hot_odds) / 200
+    assert said == pytest.approx(0.16, abs=0.03)
+    assert happened == pytest.approx(0.16, abs=0.08)
+    assert card.hot_limit.score == pytest.approx(happened * (1 - happened), abs=0.03)
+    mild = [replace(one, said_c=tuple(t - 6.0 for t in one.said_c)) for one in many(200, 1.0)]
+    assert card_of("all", mild, record([8.0] * 30), 7.0, 9.0).hot_limit.score == pytest.approx(
+        happened, abs=0.01
+    )
+    words = sentences(card)
+    assert any("for warmer than the limit" in line for line in words)
+    assert any("fortnight" in line and "not checked" in line for line in words)
+
+
+def test_where_no_odds_are_told_none_are_excused() -> None:
+    card = card_of("all", many(60, 1.0), record([8.0] * 30), -20.0, 60.0)
+    assert not any("limit" in line or "fortnight" in line for line in sentences(card))
 
 
 def test_references_by_hand() -> None:
