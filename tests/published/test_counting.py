@@ -2,8 +2,8 @@
 
 The sample size for counts from a negative binomial, ``n = (100 t / r)^2 (1/mean + 1/k)``, is that
 of Krebs, Ecological Methodology, section 7.2.3 (formula from memory; no printed example could be
-read, so the examples here are worked by hand). Kuno 1969 and Green 1970 are checked where both
-describe the same variance, and Kuno's line on simulated counts.
+read, so the examples here are worked by hand). Kuno's line (1969) is checked where counts are
+Poisson, and on simulated counts.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import math
 import numpy as np
 import pytest
 
-from bedlore.learn.herd import cores_for, green_stop_line, kuno_stop, width_after
+from bedlore.learn.herd import Z90, cores_for, count_sd, stop_at
 
 
 def test_negative_binomial_sample_size() -> None:
@@ -37,17 +37,15 @@ def test_a_small_bed_needs_fewer() -> None:
 
 
 def test_five_handfuls_give_plus_minus_57_per_cent() -> None:
-    assert width_after(10, 2, 5) == pytest.approx(0.57, abs=0.005)
+    assert Z90 * count_sd(10, 2, 0.0, 5) == pytest.approx(0.57, abs=0.005)
 
 
-def test_kuno_and_green_stop_where_the_precision_is_reached() -> None:
-    """Poisson counts are Green's a = 1, b = 1 and Kuno's k without end: both stop at 1/D^2."""
-    assert green_stop_line(30, 1.0, 1.0, 0.1) == pytest.approx(100.0)
-    assert not kuno_stop(99, 30, 1e9, 0.1)
-    assert kuno_stop(101, 30, 1e9, 0.1)
-    # Clumped: below 1/(k D^2) cores no total is enough.
-    assert not kuno_stop(10**6, 24, 1.0, 0.2)
-    assert kuno_stop(10**6, 26, 1.0, 0.2)
+def test_kunos_line_by_hand() -> None:
+    """Poisson counts, k without end: 1/D^2 worms, however many cores it took. Clumped ones: below
+    1/(k D^2) cores no total is enough; 26 cores, k = 1, D = 0.2: 1/(0.04 - 1/26) = 650."""
+    assert stop_at(30, 1e12, 0.1) == stop_at(3, 1e12, 0.1) == 100
+    assert stop_at(24, 1.0, 0.2) is None
+    assert stop_at(26, 1.0, 0.2) == 650
 
 
 def test_kuno_line_gives_the_stated_error() -> None:
@@ -57,7 +55,7 @@ def test_kuno_line_gives_the_stated_error() -> None:
     ends = []
     for _ in range(400):
         total = cores = 0
-        while cores < 2 or not kuno_stop(total, cores, k, ask):
+        while cores < 2 or (line := stop_at(cores, k, ask)) is None or total < line:
             total += int(rng.poisson(rng.gamma(k, mean / k)))
             cores += 1
         ends.append(total / cores)

@@ -2,8 +2,7 @@
 
 Sampling theory of clumped counts: with negative binomial counts of mean ``mu`` and size ``k`` the
 relative standard error of the mean of n cores is ``sqrt((1/mu + 1/k)/n)``. Kuno 1969, Res. Popul.
-Ecol. 11:127-136, and Green 1970, Res. Popul. Ecol. 12:249-251, turn it into a rule for stopping
-(both from memory).
+Ecol. 11:127-136 (from memory), turns it into a rule for stopping.
 """
 
 from __future__ import annotations
@@ -26,6 +25,8 @@ Floats = NDArray[np.float64]
 QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
 SIX = 6  # handfuls that a keeper is asked to count
 TRIES = (3, SIX, 12, 24, 48)
+STOP_TRIES = (8, 12, 16, 24, 36)
+STOP_SE = 0.3  # relative standard error at which a count is good enough: by half, 9 in 10 (assumed)
 LOST_IN_MOST = 0.5  # of the members without a herd: then there is nothing to count
 
 
@@ -130,30 +131,21 @@ def usual_catch() -> tuple[float, float]:
     return float(share.mean()), float(np.log(share).std())
 
 
-def width_after(mean: float, clumping: float, cores: int, *, z: float = Z90) -> float:
-    """Relative half-width that ``cores`` cores alone would give."""
-    return z * math.sqrt((1.0 / max(mean, 1e-6) + 1.0 / clumping) / max(cores, 1))
-
-
-def kuno_stop(total: int, cores: int, clumping: float, precision: float) -> bool:
-    """Whether counting can stop: ``total`` worms in ``cores`` cores give the mean to a relative
-    standard error of ``precision`` (Kuno's line for ``variance = mean + mean^2/k``)."""
+def stop_at(cores: int, clumping: float, precision: float) -> int | None:
+    """Worms found in all at which counting can stop after ``cores``: the mean is then known to a
+    relative standard error of ``precision``, ``T = 1 / (D^2 - 1/(k n))``. None where no total is
+    enough. Kuno's line for ``variance = mean + mean^2/k``. 30 cores, k without end, D = 0.1: 100.
+    """
     below = precision**2 - 1.0 / (clumping * cores)
-    return below > 0.0 and total >= 1.0 / below
-
-
-def green_stop_line(cores: int, a: float, b: float, precision: float) -> float:
-    """Worms in all at which Green's rule stops after ``cores``, for Taylor's power law
-    ``variance = a * mean^b`` and relative standard error ``precision``; b must not be 2."""
-    log_total = math.log(precision**2 / a) / (b - 2.0) + (b - 1.0) / (b - 2.0) * math.log(cores)
-    return math.exp(log_total)
+    return math.ceil(1.0 / below - 1e-6) if below > 0.0 else None
 
 
 @dataclass(frozen=True)
 class Worth:
     """What more cores would do to the 90 % half-width of the number of worms, and where.
 
-    ``dozens`` is how many cores alone would give +-20 %.
+    ``dozens`` is how many cores alone would give +-20 %; ``stop`` after how many worms found in so
+    many cores counting can stop.
     """
 
     now: float
@@ -161,6 +153,7 @@ class Worth:
     zone_id: str
     mean_a_core: float
     dozens: int
+    stop: dict[int, int]
 
 
 def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[float],
@@ -192,4 +185,5 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
         after[cores] = math.sinh(Z90 * joint)
     now = math.sinh(Z90 * now_sd)
     fits = sum(litres) / volume_l
-    return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2, fits=fits))
+    stop = {n: found for n in STOP_TRIES if (found := stop_at(n, size, STOP_SE)) is not None}
+    return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2, fits=fits), stop)

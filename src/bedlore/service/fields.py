@@ -235,6 +235,8 @@ FIELDS: dict[str, str] = {
     "half_width": "half of the 90 % range of the number of worms, as a share of the middle",
     "after": "the range after so many more cores",
     "cores": "number of cores",
+    "stop": "when counting can stop: the mean is known to a standard error of 30 %",
+    "found_n": "worms found in all at which counting can stop",
     "worms_a_core": "worms expected in a core",
     "herd_after": "the herd after what --take or --take-share names, and the months after it",
     "taken_kg": "live worms taken; band [kg]",

@@ -197,12 +197,13 @@ def _herd(bed: Bed, herd: Herd, worth: Worth | None) -> Account:
 
 def _counting(bed: Bed, worth: Worth | None) -> Account:
     if worth is None:
-        return {"half_width": None, "zone": None, "after": [], "worms_a_core": None,
+        return {"half_width": None, "zone": None, "after": [], "worms_a_core": None, "stop": [],
                 "words": counting_words(None, "")}  # fmt: skip
     return {
         "half_width": worth.now, "zone": worth.zone_id,
         "after": [{"cores": n, "half_width": width} for n, width in worth.after.items()],
         "worms_a_core": worth.mean_a_core,
+        "stop": [{"cores": n, "found_n": found} for n, found in worth.stop.items()],
         "words": counting_words(worth, zone_name(bed, worth.zone_id)),
     }  # fmt: skip
 

@@ -12,7 +12,7 @@ from bedlore.farm.log import AnyEntry
 from bedlore.learn.herd import SIX, Herd, Worth
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Learnt
-from bedlore.say import capital, litres, message, on_day, say, say_many, sentences, temp
+from bedlore.say import capital, joined, litres, message, on_day, say, say_many, sentences, temp
 from bedlore.say.language import count
 from bedlore.service.belief import Rests
 from bedlore.service.shown import figures
@@ -31,6 +31,7 @@ _READ = {
 _READ_ELSE = message("a reading")
 _BEDS = message("beds like this one")  # what odds of a herd are counted in
 _LOST_TOLD = 0.05  # odds of a lost herd that are worth a sentence
+_STOPS = 3  # points of the line that are told
 _MOST_HANDFULS = 150  # more than anybody counts (assumed)
 _AS_THOUGHT_SD = 0.35  # a middle this near the old one (in spreads of before) is "as thought"
 
@@ -176,8 +177,20 @@ def counting_words(worth: Worth | None, zone: str) -> str:
     )
     return sentences(
         say("The number of worms is known {now} (9 in 10).", now=_times(worth.now)), six, alone,
+        _stop_words(worth),
         say("Lift each handful whole and at once: disturbed worms dive within minutes."),
     )  # fmt: skip
+
+
+def _stop_words(worth: Worth) -> str:
+    """When to stop counting, which is sooner the more worms are found."""
+    pairs = [say_many("{count} worm in {handfuls} handfuls", "{count} worms in {handfuls} handfuls",
+                      found, handfuls=handfuls)
+             for handfuls, found in list(worth.stop.items())[:_STOPS]]  # fmt: skip
+    if not pairs:
+        return ""
+    return say("Counting is good to about half either way, and can stop, at {pairs}.",
+               pairs=joined(pairs, ", "))  # fmt: skip
 
 
 def number_words(value: float) -> str:

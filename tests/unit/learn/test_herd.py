@@ -10,7 +10,7 @@ import pytest
 
 from bedlore.facts.practice import HANDFUL_L
 from bedlore.learn.calibrate import calibrate
-from bedlore.learn.herd import herd_of, worth_counting
+from bedlore.learn.herd import STOP_SE, herd_of, stop_at, worth_counting
 from bedlore.learn.record import Learnt
 from bedlore.service.learnt_words import counting_words, herd_words
 from tests.twin_world import make_world
@@ -86,3 +86,14 @@ def test_worms_that_have_moved_on_in_most_members_give_no_nonsense(learnt) -> No
     assert worth.zone_id == "z0"
     assert worth.mean_a_core > 0.01
     assert worth.dozens <= sum(learnt.litres) / HANDFUL_L + 1
+
+
+def test_when_to_stop_counting_is_told(learnt) -> None:
+    """k = 1.5 before anything is counted: 12 handfuls ask for 1/(0.09 - 1/18) = 29.03 worms, 36 for
+    1/(0.09 - 1/54) = 13.99."""
+    worth = replace(worth_counting(learnt, ZONES, learnt.litres),
+                    stop={n: stop_at(n, 1.5, STOP_SE) for n in (12, 36)})  # fmt: skip
+    assert "30 worms in 12 handfuls, 14 worms in 36 handfuls." in counting_words(worth, "the race")
+    own = worth_counting(learnt, ZONES, learnt.litres).stop
+    assert list(own.values()) == sorted(own.values(), reverse=True)
+    assert "can stop" not in counting_words(replace(worth, stop={}), "the race")
