@@ -82,12 +82,11 @@ class Effort:
 
 
 @dataclass(frozen=True)
-class Tried:
-    """A plan with how it came out."""
+class Weighed:
+    """A plan with what it costs: all that the search asks of the hundreds it drops."""
 
     moves: Moves
     score: Score
-    effect: Effect
     late: float = 0.0
 
     @property
@@ -99,6 +98,13 @@ class Tried:
     def rank(self) -> tuple[bool, float]:
         """What keeps the odds accepted comes first, whatever it costs; then points."""
         return not self.score.keeps(), self.points
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tried(Weighed):
+    """A plan with how it came out, as the keeper is told."""
+
+    effect: Effect
 
 
 @dataclass(frozen=True)
@@ -128,7 +134,7 @@ def plan_rows(case: Case, moves: Moves) -> list[Floats]:
     return [row for action in moves for row in rows(case, action)]
 
 
-def try_plan(case: Case, moves: Moves) -> tuple[Tried, Ahead]:
+def weigh(case: Case, moves: Moves) -> tuple[Weighed, Ahead]:
     """A plan run on all members of ``case``."""
     given = plan_rows(case, moves)
     ahead = foamed(case, moves).run(given)
@@ -136,7 +142,13 @@ def try_plan(case: Case, moves: Moves) -> tuple[Tried, Ahead]:
     found = score(case, NOTHING, ahead, given, every)
     work = np.full(case.twin.members, sum(WORK_H[action.kind] for action in moves))
     found = replace(found, by_term={**found.by_term, "work": work})
-    return Tried(moves, found, effect(ahead, case.limits)), ahead
+    return Weighed(moves, found), ahead
+
+
+def try_plan(case: Case, moves: Moves) -> tuple[Tried, Ahead]:
+    """The same, with how it came out."""
+    weighed, ahead = weigh(case, moves)
+    return Tried(moves, weighed.score, effect=effect(ahead, case.limits)), ahead
 
 
 class _Stage:
@@ -144,7 +156,7 @@ class _Stage:
 
     def __init__(self, case: Case) -> None:
         self.case = case
-        self.found: dict[Moves, Tried] = {}
+        self.found: dict[Moves, Weighed] = {}
         self._dropped: set[Moves] = set()
 
     def run(self, plans: Iterable[Moves]) -> None:
@@ -152,11 +164,11 @@ class _Stage:
         for moves in plans:
             if moves in self.found or moves in self._dropped:
                 continue
-            tried, ahead = try_plan(self.case, moves)
+            weighed, ahead = weigh(self.case, moves)
             if overfeeds(self.case, moves, ahead):
                 self._dropped.add(moves)
             else:
-                self.found[moves] = tried
+                self.found[moves] = weighed
 
     def best(self, count: int, among: Iterable[Moves] | None = None) -> list[Moves]:
         """The plans with the least points, and in a third of the places those that pass the odds

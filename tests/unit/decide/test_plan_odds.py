@@ -36,7 +36,7 @@ def tried(*moves: Action, points: float = 0.0, cold: int = 0, hot: int = 0,
             for key, name, risk in RISKS}  # fmt: skip
     odds = Odds(cold / members, hot / members, 0.0, 0.0, 0.0, members)
     lost = np.full(members, points)
-    return Tried(moves, Score(NOTHING, {"work": lost}, over, passed, odds), _effect(odds))
+    return Tried(moves, Score(NOTHING, {"work": lost}, over, passed, odds), effect=_effect(odds))
 
 
 def _effect(odds: Odds) -> Effect:
