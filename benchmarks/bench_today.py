@@ -1,6 +1,7 @@
 """What a morning costs: time, memory, and hours of members run, by what they are run for.
 
-The invented farm, three beds: as its first morning is asked for, asked again, after another entry,
+The invented farm, three beds: as its first morning is asked for (on a new machine too, where the
+loop is compiled in it), asked again, after another entry,
 on the next day, and worked out anew. Run: ``python -m benchmarks.bench_today``.
 """
 
@@ -59,11 +60,15 @@ class Cost:
     memory_mb: float
 
 
-def cost_of(*words: str) -> Cost:
-    """``bedlore`` with these words, in a process of its own; RuntimeError when it fails."""
+def cost_of(*words: str, cache: str = "") -> Cost:
+    """``bedlore`` with these words, in a process of its own; RuntimeError when it fails.
+
+    ``cache`` is the folder that holds the compiled loop ("": the one in use).
+    """
+    environment = {**os.environ, "BEDLORE_CACHE": cache} if cache else os.environ
     begun = time.perf_counter()
     child = os.posix_spawn(
-        sys.executable, [sys.executable, "-m", "bedlore", *words], os.environ,
+        sys.executable, [sys.executable, "-m", "bedlore", *words], environment,
         file_actions=[(os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)],
     )  # fmt: skip
     _, status, used = os.wait4(child, 0)
@@ -116,6 +121,12 @@ def member_hours(folder: Path) -> Counter[str]:
     return hours
 
 
+def first_ever(folder: Path) -> Cost:
+    """The first morning on a machine that never ran bedlore: the loop is compiled in it."""
+    with tempfile.TemporaryDirectory() as empty:
+        return cost_of("today", str(folder), cache=empty)
+
+
 def costs(folder: Path) -> Iterator[tuple[str, Cost]]:
     """Mornings of the farm in ``folder``, one after the other."""
     tomorrow = (moment_in(folder) + dt.timedelta(days=1)).isoformat()
@@ -147,12 +158,13 @@ def told(hours: Counter[str], found: Sequence[tuple[str, Cost]]) -> str:
 def main() -> None:
     """Measures and files."""
     with tempfile.TemporaryDirectory() as root:
-        timed, apart = (Path(root) / name for name in ("timed", "counted"))
-        write_demo(timed)
-        write_demo(apart)
+        timed, apart, new = (Path(root) / name for name in ("timed", "counted", "new"))
+        for folder in (timed, apart, new):
+            write_demo(folder)
         cost_of("today", str(apart))  # compiles the loop where it is not
         # Timed first: a process is told its parent's peak of memory where that is more.
-        found = list(costs(timed))
+        found = [("the first on a new machine, the loop compiled in it", first_ever(new)),
+                 *costs(timed)]  # fmt: skip
         body = told(member_hours(apart), found)
     file_section("Today", body)
     print(body)
