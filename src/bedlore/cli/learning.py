@@ -183,7 +183,7 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
     from rich.table import Table
     from rich.text import Text
 
-    from bedlore.service.learnt_words import number_words
+    from bedlore.say.amounts import number_words
     from bedlore.service.shown import Shown
 
     shown = Shown(listener().units)

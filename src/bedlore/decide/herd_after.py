@@ -35,7 +35,9 @@ from bedlore.decide.rest import first_day
 from bedlore.decide.score import band
 from bedlore.decide.words import denominator_for, odds_short
 from bedlore.farm.log import Water
-from bedlore.say import Words, figures, mass, message, on_day, say, sentences
+from bedlore.outlook.ahead import LOST_HERD_KG
+from bedlore.say import Words, mass, message, on_day, say, sentences
+from bedlore.say.amounts import number_words
 
 BACK_D = 90  # within which a herd should be back
 MEMBERS = 24
@@ -105,9 +107,11 @@ class HerdAfter:
 
 
 def herd_after(case: Case, take: Take) -> HerdAfter | None:
-    """The herd of ``case`` (with ``air_long`` of months) after ``take``; None for an empty bed."""
+    """The herd of ``case`` (with ``air_long`` of months) after ``take``; None for an empty bed
+    or one with next to no worms."""
+    herd_kg = float(np.median(case.herd_kg.sum(axis=1)))
     fed, within = fed_part(case), min(BACK_D - BACK_D % WEEK_D + WEEK_D, reach_d(case))
-    if fed is None or within < 2 * WEEK_D or float(case.herd_kg.sum()) <= 0.0:
+    if fed is None or within < 2 * WEEK_D or herd_kg < LOST_HERD_KG:
         return None
     case = picked(case, case.members(MEMBERS))
     share = _share(case, take)
@@ -235,7 +239,7 @@ def _of(take: Take) -> Words:
 
 
 def _left_words(found: HerdAfter, take: Take) -> Words:
-    n = {stage: figures(middle) for stage, (_, middle, _) in found.after.items()}
+    n = {stage: number_words(middle) for stage, (_, middle, _) in found.after.items()}
     return say(
         "Taking about {amount} ({percent} % {of}) leaves about {adults} adults, {juveniles}"
         " juveniles, {hatchlings} hatchlings and {cocoons} cocoons.",

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from bedlore.factors import INCH_M, POUND_KG, US_GALLON_M3, celsius_to_fahrenheit
-from bedlore.say.language import Units, catalogue, decimal, listener
+from bedlore.say.language import Units, catalogue, count, decimal, listener
 from bedlore.say.said import Said, filled, way
 
 US_QUART_L = US_GALLON_M3 / 4 * 1000.0
@@ -29,6 +29,11 @@ def figures(value: float, count: int = 2) -> str:
     text = f"{rounded:.{max(places, 0)}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return decimal(text.replace("-", "−"))
+
+
+def number_words(value: float) -> str:
+    """Two figures of a count, thousands apart: 2,700."""
+    return f"{round(value)}" if value < 100 else count(round(value, 2 - len(str(int(value)))))
 
 
 def whole(value: float) -> str:

@@ -53,7 +53,9 @@ def herd_after_account(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded
                             day=bed.started.isoformat()))  # fmt: skip
     case = BedsNow(farm, [bed], log, recorded, now, keeping).long_case(bed)
     found = herd_after(case, take)
-    return _nothing(say("No worms to take: the bed is empty.")) if found is None else _told(found)
+    if found is None:
+        return _nothing(say("There are no worms to take, or next to none."))
+    return _told(found)
 
 
 def _nothing(words: Words) -> Account:

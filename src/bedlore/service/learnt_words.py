@@ -13,7 +13,7 @@ from bedlore.learn.herd import SIX, Herd, Worth
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Learnt
 from bedlore.say import capital, joined, litres, message, on_day, say, say_many, sentences, temp
-from bedlore.say.language import count
+from bedlore.say.amounts import number_words
 from bedlore.service.belief import Rests
 from bedlore.service.shown import figures
 
@@ -191,11 +191,6 @@ def _stop_words(worth: Worth) -> str:
         return ""
     return say("Counting is good to about half either way, and can stop, at {pairs}.",
                pairs=joined(pairs, ", "))  # fmt: skip
-
-
-def number_words(value: float) -> str:
-    """Two figures of a count, thousands apart: 2,700."""
-    return f"{round(value)}" if value < 100 else count(round(value, 2 - len(str(int(value)))))
 
 
 def _times(half_width: float) -> str:

@@ -111,6 +111,13 @@ def test_an_empty_bed_has_nothing_to_take(mild: Case) -> None:
     assert herd_after(bare, Take(share=0.5)) is None
 
 
+def test_next_to_no_worms_are_none_to_take(mild: Case) -> None:
+    herd = mild.twin.state.herd
+    few = {n: 1e-4 * getattr(herd, n) for n in herd._fields if n not in ("where", "cocoon_where")}
+    state = replace(mild.twin.state, herd=herd._replace(**few))
+    assert herd_after(replace(mild, twin=replace(mild.twin, state=state)), Take(share=0.5)) is None
+
+
 def test_the_months_ahead_are_watered_as_of_late(mild: Case) -> None:
     """Eight kilograms in eight weeks is one a week."""
     days = [mild.now - dt.timedelta(days=6 * i + 1) for i in range(4)]
