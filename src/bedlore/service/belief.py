@@ -26,8 +26,10 @@ from bedlore.learn.observations import readings_of_log
 from bedlore.learn.record import Learnt, bed_key, snapshot_of
 from bedlore.outlook.doubt import Doubt
 from bedlore.outlook.twin import Past, Snapshot
+from bedlore.say import Words
 from bedlore.service.score import FEWEST_SEEN, OutlookStore, bed_spread, seen_temps
 from bedlore.service.surroundings import BedAir, Surroundings
+from bedlore.service.unexplained import unexplained
 
 RELEARN_D = 28.0  # warm updates rest on a state no older than this
 Standing = Literal["learnt", "not_learnt", "rebuilt"]
@@ -55,7 +57,7 @@ class Rests:
 
     ``model_error_k`` is how far the bed wanders from the model: what learning begins with, until
     the log tells; ``spread`` the factor that past outlooks call for. ``whole`` is False when the
-    log was changed behind what was learnt.
+    log was changed behind what was learnt, and ``unexplained`` says what the twin cannot explain.
     """
 
     standing: Standing = "not_learnt"
@@ -64,6 +66,7 @@ class Rests:
     whole: bool = True
     model_error_k: float = SD_START_K
     spread: float = 1.0
+    unexplained: Words = ""
 
     @property
     def wants_learning(self) -> bool:
@@ -140,7 +143,7 @@ def _belief(farm: Farm, bed: Bed, entries: Sequence[AnyEntry], surroundings: Sur
         learnt.params, surroundings.believing(learnt.params),
         snapshot_from(learnt, farm, bed, entries, surroundings) if whole else None,
         Rests("learnt", len(set(learnt.read)), last_read(learnt, bed, farm.site.zone_info()),
-              whole, ahead_k(learnt), spread),
+              whole, ahead_k(learnt), spread, unexplained(learnt, bed)),
     )  # fmt: skip
 
 

@@ -43,6 +43,7 @@ from bedlore.service.surroundings import (
     past_of,
     surroundings_of,
 )
+from bedlore.service.unexplained import bearing
 from bedlore.service.views import (
     CellsView,
     OutlookView,
@@ -219,7 +220,7 @@ def decide_for(situation: Situation, yesterday: Advice | None) -> BedMorning:
     with speaking(units=case.units):
         return BedMorning(
             **{field.name: getattr(seen, field.name) for field in fields(BedOutlook)},
-            advice=advise(case, yesterday),
+            advice=bearing(advise(case, yesterday), seen.rests.unexplained),
             card=find_card(case),
             pantry=pantry_of(case),
             lifeboat=lifeboat_of(case),
