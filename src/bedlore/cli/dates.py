@@ -18,13 +18,13 @@ if TYPE_CHECKING:
     from bedlore.service.shown import Shown
 
 Account = dict[str, Any]
-_ORDER = ("emptied", "ready", "worms", "cocoons", "dry", "warm", "switch", "add tray", "split")
 
 
 @click.command()
 @asked_of_farm
 @click.option("--by", "wanted", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE",
-              help="A day on which you want castings: what taking a side then would mean.")
+              help="A day on which you want castings: what taking a side then would mean."
+                   " Without it: the day it is most likely empty.")
 @click.option("--worms", default=5.0, show_default=True, metavar="PERCENT",
               type=click.FloatRange(0.5, 50), help="Worms that may be left in what you take.")
 @click.option("--cocoons", default=10.0, show_default=True, metavar="PERCENT",
@@ -67,7 +67,9 @@ def render_dates(account: Account, shown: Shown) -> RenderableType:
 
 
 def _lines(bed: Account) -> Iterator[str]:
-    for each in sorted(bed["milestones"], key=lambda m: _ORDER.index(m["milestone"])):
+    from bedlore.decide.date_words import ORDER
+
+    for each in sorted(bed["milestones"], key=lambda m: ORDER.index(m["milestone"])):
         yield each["words"]
     if bed["last_feeds"]:
         yield bed["last_feeds"]["words"]

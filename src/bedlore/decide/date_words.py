@@ -31,6 +31,12 @@ _LATER = {
 }  # fmt: skip
 
 
+# What stands first where all of it is told.
+ORDER: tuple[MilestoneKind, ...] = (
+    "emptied", "ready", "worms", "cocoons", "dry", "warm", "switch", "add tray", "split",
+)  # fmt: skip
+
+
 def brief(dates: RestDates) -> list[str]:
     """The lines a morning shows: what can be taken when, when to switch, add a tray, split."""
     shown = []
@@ -41,6 +47,14 @@ def brief(dates: RestDates) -> list[str]:
         ):
             shown.append(each.words)
     return shown
+
+
+def the_rest(dates: RestDates) -> list[str]:
+    """Every other date, in order, and where the last feeds before a switch go."""
+    told = set(brief(dates))
+    ordered = sorted(dates.milestones, key=lambda each: ORDER.index(each.kind))
+    last = [dates.last_feeds.words] if dates.last_feeds else []
+    return [words for words in (*(each.words for each in ordered), *last) if words not in told]
 
 
 def range_of(dates: Dates, until: dt.date) -> Said:

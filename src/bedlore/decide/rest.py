@@ -57,7 +57,8 @@ def rest_dates(case: Case, targets: Targets | None = None,
                by: dt.date | None = None) -> RestDates:  # fmt: skip
     """Every date of the bed of ``case`` (few members, ``air_long`` of ``HORIZON_D`` days).
 
-    ``by`` is a day on which the keeper wants castings: what taking a part then would mean.
+    ``by`` is a day on which the keeper wants castings: what taking a part then would mean. Without
+    it a resting part is looked at on the day it is most likely empty.
     """
     targets = targets or Targets()
     fed = fed_part(case)
@@ -73,8 +74,7 @@ def rest_dates(case: Case, targets: Targets | None = None,
         days, course = _ready(case, fed, part, kept, targets)
         milestones += _milestones(case, part, days)
         free = np.maximum(free, days["emptied"]) if case.twin.bed.kind == "sides" else free
-        if by is not None:
-            takings.append(_taking(case, part, course, days, by))
+        takings.append(_taking(case, part, course, days, by or _likely(case, days["emptied"])))
     if by is not None and not takings:
         takings += _after_switch(case, fed, targets, by)
     milestones += _changes(case, fed, kept, free)
@@ -189,7 +189,13 @@ def _date(case: Case, day: float) -> dt.date:
     return (case.now + dt.timedelta(days=float(day))).date()
 
 
-# --- Taking it by a day ------------------------------------------------------------------------
+# --- Taking it on a day ------------------------------------------------------------------------
+
+
+def _likely(case: Case, emptied: Days) -> dt.date:
+    """The day by which half of the futures have a part empty, or the last that is looked at."""
+    middle = float(np.quantile(emptied, 0.5, method="inverted_cdf"))
+    return _date(case, min(middle, float(reach_d(case))))
 
 
 def _taking(case: Case, part: Part, course: Course, days: dict[str, Days], by: dt.date,

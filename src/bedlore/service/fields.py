@@ -162,7 +162,7 @@ FIELDS: dict[str, str] = {
     "part_name": "the keeper's name of it",
     "dates": "days by which each of ``shares`` has got there; None is beyond ``until``",
     "odds_by": "share of futures that have got there, fortnight by fortnight",
-    "takings": "what taking a part on the keeper's day would mean",
+    "takings": "what taking a part would mean on the keeper's day, or when it is likely empty",
     "after_switch": "whether the odds are those after switching sides today",
     "odds_worms": "odds that the worms are gone by then [0..1]",
     "odds_cocoons": "odds that the cocoons have hatched by then [0..1]",

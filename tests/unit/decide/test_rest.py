@@ -94,6 +94,25 @@ def test_taking_it_says_what_would_go_with_it_and_what_a_rescue_saves(warm) -> N
     assert cones.hours > bait.hours
 
 
+def test_without_a_day_of_the_keepers_it_is_taken_when_it_is_likely_empty() -> None:
+    found = rest_dates(resting_case(17.0), Targets(0.4, 0.3))
+    (taking,) = found.takings
+    assert taking.on == found.of_kind("emptied")[0].middle
+    assert taking.rescues
+    cold = rest_dates(resting_case(7.0, 63))
+    assert cold.takings[0].on == cold.until  # not before the end of what is looked at
+    assert [one.name for one in cold.takings[0].rescues] == ["light", "cones"]  # none comes to bait
+
+
+def test_each_date_is_told_once_in_short_or_with_the_rest(warm) -> None:  # type: ignore[no-untyped-def]
+    _, found = warm
+    short, rest = date_words.brief(found), date_words.the_rest(found)
+    assert found.last_feeds is not None
+    assert found.last_feeds.words in rest
+    assert sorted([*short, *rest]) == sorted([*(m.words for m in found.milestones),
+                                              found.last_feeds.words])  # fmt: skip
+
+
 def test_the_last_feeds_go_beside_the_next_side(warm) -> None:  # type: ignore[no-untyped-def]
     _, found = warm
     assert found.last_feeds is not None
