@@ -10,10 +10,14 @@ import pytest
 from playwright.sync_api import expect
 
 from bedlore.service.book import LogFilter
+from bedlore.store.db.doors import give_role
 from bedlore.store.db.log_store import DbLog
-from bedlore.store.db.models import FarmRow
+from bedlore.store.db.models import Account, FarmRow
+from bedlore.web import wiring
+from tests import morning_fake
 from tests.browser.conftest import SIZES
 from tests.unit.service.test_photographs import picture
+from tests.web.below_cases import PAGE, learnt_bed, rest_dates, shelters, spring_row
 
 PAGES = {
     "today": "today/", "bed": "beds/sluice/", "write": "write/", "feed": "write/feed/?bed=sluice",
@@ -69,6 +73,35 @@ def test_every_page_passes_axe_and_can_be_tapped_with_gloves(
         page.set_viewport_size(dict(zip(("width", "height"), SIZES[size], strict=True)))
     assert wrong == []
     assert page.said == []  # no script or style was stopped by the content policy
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_jobs_keep_for_a_beds_page_fits_all_opened(
+    size: str, page_at: Any, keeper: Account, pictures: Path, tmp_path: Path, settings: Any
+) -> None:
+    axe_api = pytest.importorskip("axe_playwright_python.sync_playwright",
+                                  reason="axe-playwright-python is not installed")  # fmt: skip
+    settings.DATA_FOLDER = tmp_path
+    row = spring_row()
+    give_role(keeper.pk, row.pk, "keeper", morning_fake.NOW)
+    keeping = wiring.keeping_of(row)
+    keeping.keep_learnt(learnt_bed(tmp_path / "learnt"))
+    keeping.keep_dates("k", rest_dates())
+    keeping.keep_shelters("k", shelters())
+    page = page_at(size)
+    page.goto(PAGE)
+    page.screenshot(path=pictures / f"below-{size}.png", full_page=True)
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    page.screenshot(path=pictures / f"below-open-{size}.png", full_page=True)
+    page.set_viewport_size({"width": SIZES[size][0], "height": page.evaluate(_TALL) + 200})
+    rules = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa", "best-practice"]
+    found = axe_api.Axe().run(page, options={"runOnly": rules}).response["violations"]
+    assert [(v["id"], v["nodes"][0]["target"]) for v in found] == []
+    assert page.evaluate(_SMALL, _TAPPED) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.set_viewport_size({"width": 320, "height": 640})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    assert page.locator("section[aria-labelledby=learnt] table").count() == 1
 
 
 def test_pages_reflow_at_320_px(page_at: Any) -> None:

@@ -187,3 +187,11 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
     fits = sum(litres) / volume_l
     stop = {n: found for n in STOP_TRIES if (found := stop_at(n, size, STOP_SE)) is not None}
     return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2, fits=fits), stop)
+
+
+def stage_mass_kg(learnt: Learnt) -> dict[str, Band]:
+    """Live mass of each stage that moves [kg]; cocoons are not weighed."""
+    herd = learnt.state.herd
+    mass_kg = {"adults": herd.adult_kg, "juveniles": herd.juvenile_kg,
+               "hatchlings": herd.hatchling_kg}  # fmt: skip
+    return {stage: band_of(kg.sum(axis=1)) for stage, kg in mass_kg.items()}

@@ -15,7 +15,7 @@ from bedlore.learn.record import Learnt
 from bedlore.say import capital, joined, litres, message, on_day, say, say_many, sentences, temp
 from bedlore.say.amounts import number_words
 from bedlore.service.belief import Rests
-from bedlore.service.shown import figures
+from bedlore.service.shown import Shown, figures
 
 _UNITS = {
     "-": "", "1": "", "1/d": message("a day"), "d": message("days"),
@@ -50,16 +50,44 @@ def parameter_words(name: str, band: tuple[float, float, float], z_mean: float) 
                how=say(small if z_mean < 0 else large), values=values)  # fmt: skip
 
 
-def _values(name: str, band: tuple[float, float, float]) -> str:
+def parameter_title(name: str, z_mean: float) -> str:
+    """``Soft food rots more slowly``, with ``z_mean`` as in :func:`parameter_words`."""
+    subject, small, large = _PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
+    told = capital(say(subject))
+    if abs(z_mean) < _AS_THOUGHT_SD:
+        return say("{subject} as thought", subject=told)
+    return say("{subject} {how}", subject=told, how=say(small if z_mean < 0 else large))
+
+
+def band_words(name: str, band: tuple[float, float, float], shown: Shown) -> str:
+    """``0.047 a day (0.036 to 0.057)``: most likely, and the range that holds 9 of 10 cases.
+
+    What has no unit that a keeper knows is told as a multiple of what was thought.
+    """
+    parameter = BY_NAME[name]
+    if parameter.unit == "K":
+        low, middle, high = (shown.difference(value) for value in band)
+    elif parameter.unit in _UNITS:
+        low, middle, high = figures(band[0]), _middle(name, band[1]), figures(band[2])
+    else:
+        low, middle, high = (figures(value / parameter.default) for value in band)
+        middle = say("times {number}", number=middle)
+    return say("{middle} ({low} to {high})", middle=middle, low=low, high=high)
+
+
+def _middle(name: str, value: float) -> str:
+    """A parameter's value with its unit."""
     parameter = BY_NAME[name]
     unit = _UNITS.get(parameter.unit, parameter.unit)
-    low, middle, high = (figures(value) for value in band)
     if parameter.unit == "-":
-        middle = say("times {number}", number=middle)
-    elif unit:
-        middle = say("{number} {unit}", number=middle, unit=say(unit))
-    return say("{middle} ({low} to {high}; thought {thought})", middle=middle, low=low, high=high,
-               thought=figures(parameter.default))  # fmt: skip
+        return say("times {number}", number=figures(value))
+    return say("{number} {unit}", number=figures(value), unit=say(unit)) if unit else figures(value)
+
+
+def _values(name: str, band: tuple[float, float, float]) -> str:
+    low, _, high = (figures(value) for value in band)
+    return say("{middle} ({low} to {high}; thought {thought})", middle=_middle(name, band[1]),
+               low=low, high=high, thought=figures(BY_NAME[name].default))  # fmt: skip
 
 
 def basis_words(readings: int, until: dt.date | None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from bedlore.decide.shelter import Shelter, Shelters, shelters_of
 from bedlore.farm.model import Farm
@@ -14,11 +14,26 @@ from bedlore.say import say, speaking
 from bedlore.service.account import limits_account, tidy
 from bedlore.service.beds_now import BedsNow, StatesKeeping
 from bedlore.service.morning import beds_alive, whole_hour
+from bedlore.service.plan import PlanKeeping, plan_key
 from bedlore.service.surroundings import Recorded
 from bedlore.service.told_beds import OfFarm, beds_account
 
 Account = dict[str, Any]
 Progress = Callable[[str, int, int], None]
+SHOWN_FOR_D = 2  # a forecast older than that is another one
+MOST_SHELTERED = 60  # beds of a farm that are looked at, within a night's hour
+
+
+class ShelterKeeping(PlanKeeping, Protocol):
+    """Keeps states of beds and what would shelter them."""
+
+    def shelters(self, bed_id: str, key: str = "") -> Shelters | None:
+        """What was kept of a bed: worked out for ``key``, or last ("")."""
+        ...
+
+    def keep_shelters(self, key: str, shelters: Shelters) -> None:
+        """Store it in place of what was."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -44,6 +59,30 @@ def shelter_for(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetim
             found.append(shelters_of(work.case(bed)))
     found.sort(key=lambda each: -each.odds)
     return FarmShelters(farm, now, (*log.faults, *not_begun), tuple(found))
+
+
+def keep_shelters(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
+                  keeping: ShelterKeeping) -> int:  # fmt: skip
+    """Work out and keep what would shelter each bed of a farm; returns of how many beds it is
+    known. What was worked out today from the same log and forecast stays."""
+    known = 0
+    for bed in beds_alive(farm, now)[0][:MOST_SHELTERED]:
+        key = plan_key(farm, bed, log, recorded, now, keeping)
+        if keeping.shelters(bed.id, key) is None:
+            (found,) = shelter_for(farm, log, recorded, now, keeping, bed_id=bed.id).beds
+            # Only now is it known what was learnt of the bed meanwhile.
+            key = plan_key(farm, bed, log, recorded, now, keeping)
+            keeping.keep_shelters(key, found)
+        known += 1
+    return known
+
+
+def fresh_shelters(keeping: ShelterKeeping, bed_id: str, now: dt.datetime) -> Shelters | None:
+    """What is kept of a bed, if it is recent enough to stand beside its outlook."""
+    kept = keeping.shelters(bed_id)
+    if kept is None or not dt.timedelta(0) <= now - kept.made_at <= dt.timedelta(days=SHOWN_FOR_D):
+        return None
+    return kept
 
 
 def shelter_account(found: FarmShelters) -> Account:

@@ -1,4 +1,4 @@
-"""Dates and plans worked out for each bed, kept as files beside its state.
+"""Dates, plans and shelters worked out for each bed, kept as files beside its state.
 
 All of it can be worked out again; an answer of another version is never shown as today's.
 """
@@ -13,14 +13,15 @@ from pydantic import TypeAdapter, ValidationError
 
 from bedlore.decide.date_records import RestDates
 from bedlore.decide.plan_records import Plan
+from bedlore.decide.shelter import Shelters
 from bedlore.store.durable import replace_file
 from bedlore.store.keepsakes import SNAPSHOTS, Keepsakes, code_hash
 
-_DATES, _PLAN = TypeAdapter(RestDates), TypeAdapter(Plan)
+_DATES, _PLAN, _SHELTERS = TypeAdapter(RestDates), TypeAdapter(Plan), TypeAdapter(Shelters)
 
 
 class AheadFiles:
-    """Kept dates and plans in a folder of states of beds."""
+    """Kept dates, plans and shelters in a folder of states of beds."""
 
     def __init__(self, states: Path) -> None:
         self._states = states
@@ -43,6 +44,15 @@ class AheadFiles:
         """Store it in place of what was."""
         self._keep(_PLAN.dump_json(plan), plan.bed_id, "plan", key)
 
+    def shelters(self, bed_id: str, key: str = "") -> Shelters | None:
+        """What was kept of a bed: worked out for ``key``, or last ("")."""
+        found: Shelters | None = self._read(_SHELTERS, bed_id, "shelter", key)
+        return found
+
+    def keep_shelters(self, key: str, shelters: Shelters) -> None:
+        """Store it in place of what was."""
+        self._keep(_SHELTERS.dump_json(shelters), shelters.bed_id, "shelter", key)
+
     def _read(self, kind: TypeAdapter[Any], bed_id: str, name: str, key: str) -> Any:
         try:
             kept, _, body = (self._states / f"{bed_id}.{name}.json").read_bytes().partition(b"\n")
@@ -60,7 +70,7 @@ class AheadFiles:
 
 
 class FolderAhead(Keepsakes, AheadFiles):
-    """Everything kept in a farm folder, dates and plans too."""
+    """Everything kept in a farm folder, dates, plans and shelters too."""
 
     def __init__(self, folder: Path) -> None:
         Keepsakes.__init__(self, folder)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from bedlore.say import say
 from bedlore.service.further import look_further
 from bedlore.service.lead import leading
+from bedlore.service.shelter import keep_shelters
 from bedlore.store.db.alert_book import DbAlerts
 from bedlore.store.db.clearing import clear
 from bedlore.store.db.farm_store import farm_of_row
@@ -18,7 +19,7 @@ from bedlore.web import wiring
 from bedlore.web.alert_mail import has_mail, send_alerts, send_trial
 from bedlore.web.leaves.ahead import draw_safely
 
-MAIL, TRIAL, CLEAR, FURTHER = "mail", "trial", "clear", "further"
+MAIL, TRIAL, CLEAR, FURTHER, SHELTER = "mail", "trial", "clear", "further", "shelter"
 ONCE = frozenset({TRIAL})  # somebody waits for the answer: no second try behind their back
 
 
@@ -58,8 +59,17 @@ def _further(job: JobRun, now: dt.datetime) -> str:
     return say("{beds} beds were planned ahead.", beds=beds)
 
 
+def _shelter(job: JobRun, now: dt.datetime) -> str:
+    """What would carry each bed through the coming cold or heat, for its page."""
+    farm = farm_of_row(job.farm)
+    now = job.farm.as_of or now
+    log, recorded = DbLog(job.farm).read_log(farm, now), DbWeather(job.farm).recorded(now)
+    beds = keep_shelters(farm, log, recorded, now, wiring.keeping_of(job.farm))
+    return say("Shelter from cold and heat was looked at for {beds} beds.", beds=beds)
+
+
 ERRANDS: dict[str, Callable[[JobRun, dt.datetime], str]] = {
-    MAIL: _mail, TRIAL: _trial, CLEAR: _clear, FURTHER: _further,
+    MAIL: _mail, TRIAL: _trial, CLEAR: _clear, FURTHER: _further, SHELTER: _shelter,
 }  # fmt: skip
 
 
@@ -69,4 +79,11 @@ def after_night(job: JobRun) -> Iterator[tuple[str, str]]:
     if has_mail():
         for account_id in DbAlerts(job.farm).wanted_by():
             yield MAIL, mail_key(job.key, account_id)
-    yield FURTHER, job.key  # last: it takes minutes, and mail must not wait for it
+    # Last: they take minutes, and mail must not wait for them.
+    yield from ahead(job.key)
+
+
+def ahead(key: str) -> Iterator[tuple[str, str]]:
+    """Kind and key of what looks further than a morning: advice leads, the rest comes after."""
+    yield FURTHER, key
+    yield SHELTER, key

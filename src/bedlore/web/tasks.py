@@ -108,7 +108,8 @@ def _do(job: JobRun) -> str:
         for kind, key in errands.after_night(job):
             ask(job.farm, kind, key)
     if job.kind == LEARN:  # plans rest on what was believed of the beds before
-        ask(job.farm, errands.FURTHER, f"learnt-{job.key}")
+        for kind, key in errands.ahead(f"learnt-{job.key}"):
+            ask(job.farm, kind, key)
     if job.kind != LEARN and job.farm.as_of is None and learning_is_due(stores, now):
         ask_learning(job.farm)
     return sentences(*said)

@@ -30,8 +30,9 @@ M = 24
 
 def probes(*temps_c: float) -> LogReading:
     """A reading a day, the last one on the day before ``NOW``."""
-    every = [log.Probe(id=f"p{i}", at=NOW - dt.timedelta(days=len(temps_c) - i), bed="sluice",
-                       temp_c=temp_c, device="stick") for i, temp_c in enumerate(temps_c)]  # fmt: skip
+    first = NOW - dt.timedelta(days=len(temps_c))
+    every = [log.Probe(id=f"p{i}", at=first + dt.timedelta(days=i), bed="sluice", temp_c=temp_c,
+                       device="stick") for i, temp_c in enumerate(temps_c)]  # fmt: skip
     return LogReading(tuple(every), (), ())
 
 

@@ -1,4 +1,4 @@
-"""Dates and plans of a farm in the database: they can be worked out again, so files keep them."""
+"""Dates, plans and shelters of a farm in the database, as files: they can be worked out again."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from bedlore.store.db.models import FarmRow
 
 
 class DbAhead(DbKeeping, AheadFiles):
-    """Everything kept of the farm ``row``, dates and plans too."""
+    """Everything kept of the farm ``row``, dates, plans and shelters too."""
 
     def __init__(self, row: FarmRow, cache: Path) -> None:
         DbKeeping.__init__(self, row, cache)

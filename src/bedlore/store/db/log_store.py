@@ -107,6 +107,11 @@ class DbLog:
             found.update((entry_id, ENTRY.validate_json(body)) for entry_id, body in rows)
         return found
 
+    def named(self, entry_ids: Sequence[str]) -> list[Written]:
+        """The entries with these ids as they stand in the book."""
+        return [_written(row) for some in _chunks(entry_ids)
+                for row in self._rows().filter(entry_id__in=some)]  # fmt: skip
+
     def page(self, wanted: LogFilter, limit: int, behind: Place | None = None) -> list[Written]:
         """Entries by time, newest first."""
         rows = self._rows()

@@ -10,6 +10,7 @@ from bedlore.web.bed_step import StepOf
 from bedlore.web.leaves import carried, today
 from bedlore.web.leaves.bed import bed_cut, bed_leaf
 from bedlore.web.leaves.kept import forget_older
+from bedlore.web.leaves.learnt import learnt_leaf
 from bedlore.web.leaves.part import Part
 from bedlore.web.speech import shown_to, speaking_to
 from bedlore.web.wiring import Told, last_morning
@@ -62,3 +63,4 @@ def _draw_bed(told: Told, bed_id: str, shown: Shown) -> None:
         return
     bed_cut(mine, StepOf(mine.morning.beds[0], farm, bed, mine.morning.now, shown, 0))
     bed_leaf(mine, bed_id, shown)
+    learnt_leaf(mine, bed_id, shown)

@@ -40,7 +40,9 @@ def _leaf(told: Told, shown: Shown) -> Context:
     (bed,) = account["beds"]
     zone = account["time_zone"]
     leaf = leaf_of(bed, shown, zone)
+    rests, *notes = leaf["notes"]
     leaf.update(
+        rests=rests, standing=bed["rests"]["standing"], notes=notes,
         outlook=pictures.outlook_of(bed, shown, zone, leaf["outlook_sentence"]),
         extremes=pictures.extremes_of(bed, shown, zone, leaf["extremes_sentence"]),
         small=pictures.small_of(bed, shown, zone),

@@ -137,6 +137,7 @@ def jobs(request: HttpRequest, farm: str) -> HttpResponse:
     kinds: dict[str, str] = {
         "night": _("night's outlook"), "outlook": _("outlook"), "learn": _("learning"),
         "mail": _("mail"), "trial": _("test of mail"), "clear": _("clearing away"),
+        "further": _("dates and plans"), "shelter": _("shelter from cold and heat"),
     }  # fmt: skip
     states = {"waiting": _("waits"), "running": _("under way"), "done": _("done"),
               "failed": _("given up")}  # fmt: skip

@@ -8,21 +8,23 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from bedlore.decide.date_records import RestDates
-from bedlore.decide.date_words import brief
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.service.account import zone_name
 from bedlore.service.book import LogFilter, Written
+from bedlore.service.nightly import LEARN_FROM
 from bedlore.service.phrases import short_day
+from bedlore.service.shelter import fresh_shelters
 from bedlore.service.shown import Shown
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.web import pictures, wiring
+from bedlore.web.bed_below import dates_below, far_readings, shelter_below
 from bedlore.web.bed_drawing import side_svg
 from bedlore.web.bed_step import StepOf, last_step, step_context
 from bedlore.web.entry_words import entry_words, told_entry
 from bedlore.web.leaves.bed import bed_cut, bed_leaf
+from bedlore.web.leaves.learnt import learnt_leaf
 from bedlore.web.views.common import age_words, bed_or_404, frame, shown_for, unbroken
 
 Context = dict[str, Any]
@@ -48,9 +50,8 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
         context["fed"] = [_feed_line(one, described, found, shown) for one in fed.values()]
         if request.htmx:  # only the drawings change
             return unbroken(render(request, "pages/bed_step.html", context))
-        # Worked out after the morning, so not among what is kept with it.
-        context["dates_ahead"] = _ahead(told.morning.dates.get(bed), shown)
         context["leaf"] = bed_leaf(told, bed, shown)
+        context.update(_below(told, bed, shown))
     else:
         context["side"] = pictures.both(side_svg(found, shown, pictures.PHONE_PX, "side-p"),
                                         side_svg(found, shown, pictures.TABLE_PX, "side-t"))
@@ -58,9 +59,19 @@ def bed(request: HttpRequest, farm: str, bed: str) -> HttpResponse:
     return unbroken(render(request, "pages/bed.html", frame(request, "today", **context)))
 
 
-def _ahead(kept: RestDates | None, shown: Shown) -> list[str]:
-    """Kept dates in a few lines, for whoever reads."""
-    return [shown.sentence(line) for line in brief(kept)] if kept else []
+def _below(told: wiring.Told, bed: str, shown: Shown) -> Context:
+    """What was learnt, what is due in the coming months, and shelter: worked out by jobs of their
+    own, and kept."""
+    farm, now = told.morning.farm, told.morning.now
+    learnt = learnt_leaf(told, bed, shown)
+    far = learnt.get("outliers", ())
+    shelters = fresh_shelters(wiring.keeping_of(told.row), bed, now)
+    return {
+        "learnt": learnt, "learn_from": LEARN_FROM,
+        "far": far_readings(DbLog(told.row), far, farm, shown) if far else [],
+        "dates": dates_below(told.morning.dates.get(bed), shown),
+        "shelter": shelter_below(shelters, now, shown),
+    }  # fmt: skip
 
 
 def _step(request: HttpRequest, last: int) -> int:
