@@ -10,6 +10,7 @@ from django_tasks_db.models import DBTaskResult
 
 from bedlore.errors import KeeperError
 from bedlore.farm.model import Farm
+from bedlore.service.morning import Morning
 from bedlore.service.nightly import MOST_TRIES, fetch_weather, next_try, night_is_due
 from bedlore.store.db.models import FarmRow, JobRun, WeatherPiece
 from bedlore.web import tasks, wiring, working
@@ -117,6 +118,15 @@ def test_each_farm_gets_its_night_by_its_own_clock(farm_row: FarmRow) -> None:
     assert tasks.look_round(late) == 1
     assert tasks.look_round(late + dt.timedelta(minutes=1)) == 0
     assert JobRun.objects.get().key == "2026-02-02"
+
+
+def test_where_time_stands_still_what_lies_further_ahead_is_asked_for_once(
+    farm_row: FarmRow, told: Morning
+) -> None:
+    """The invented farm comes with its outlook, and gets no night."""
+    assert tasks.look_round(told.now) == 2
+    assert sorted(JobRun.objects.values_list("kind", flat=True)) == ["further", "shelter"]
+    assert tasks.look_round(told.now + dt.timedelta(days=3)) == 0
 
 
 class FakeService:

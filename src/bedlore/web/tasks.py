@@ -170,7 +170,16 @@ def _ask_if_due(row: FarmRow, now: dt.datetime) -> int:
         due = night_is_due(farm_of_row(row), frozenset(done), now)
     if due is None and not OutlookRun.objects.filter(farm=row).exists() and not jobs.exists():
         due = f"first-{now:%Y-%m-%d}"
-    if due is None:
+    if due is not None:
+        ask(row, NIGHT, due)
+        return 1
+    return _ask_ahead(row) if row.as_of is not None and not jobs.exists() else 0
+
+
+def _ask_ahead(row: FarmRow) -> int:
+    """Asks once for what looks further than the outlook that a farm came with: no night comes
+    where time stands still."""
+    if JobRun.objects.filter(farm=row, kind__in=[kind for kind, _ in errands.ahead("")]).exists():
         return 0
-    ask(row, NIGHT, due)
-    return 1
+    asked = [ask(row, kind, key) for kind, key in errands.ahead("first")]
+    return len(asked)
