@@ -12,13 +12,14 @@ from bedlore.farm.model import Farm
 from bedlore.learn.herd import Band, stage_mass_kg
 from bedlore.learn.record import Learnt, bed_key
 from bedlore.say import message, say
+from bedlore.say.amounts import number_words
 from bedlore.service.learn import (
     Learning,
     herd_account,
     learn_account,
     parameters_account,
 )
-from bedlore.service.learnt_words import band_words, number_words, parameter_title
+from bedlore.service.learnt_words import band_words, parameter_title
 from bedlore.service.shown import Shown
 
 Account = dict[str, Any]

@@ -52,7 +52,7 @@ def parameter_words(name: str, band: tuple[float, float, float], z_mean: float) 
 
 def parameter_title(name: str, z_mean: float) -> str:
     """``Soft food rots more slowly``, with ``z_mean`` as in :func:`parameter_words`."""
-    subject, small, large = _PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
+    subject, small, large = PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
     told = capital(say(subject))
     if abs(z_mean) < _AS_THOUGHT_SD:
         return say("{subject} as thought", subject=told)
