@@ -148,8 +148,9 @@ def _biased(fits: Sequence[Fit], zone_names: Sequence[str],
 
 
 def _far(mine: Sequence[Fit]) -> float:
-    """How far readings lay off before learning, on the average, in standard deviations."""
-    return float(np.mean([fit.prior_away for fit in mine]))
+    """How far off the middle one of the readings lay before learning, in standard deviations: a
+    third of them written in the wrong unit does not make a thermometer wrong."""
+    return float(np.median([fit.prior_away for fit in mine]))
 
 
 def _by_thermometer(fits: Sequence[Fit]) -> dict[str, list[Fit]]:

@@ -92,6 +92,12 @@ def test_a_probe_left_in_the_air_now_and_then_accuses_no_thermometer(learnt) -> 
     assert said(learnt, twice) == []
 
 
+def test_a_third_of_the_readings_in_fahrenheit_accuse_no_thermometer(learnt) -> None:
+    good = [fit(30 * i, 0.3 * (-1) ** i) for i in range(8)]
+    wrong = [fit(300 + 30 * i, 30.0, outlier=True) for i in range(4)]
+    assert not any("thermometer" in line for line in said(learnt, [*good, *wrong]))
+
+
 def test_a_thermometer_to_which_learning_bends_the_bed_is_named(learnt) -> None:
     """After learning it fits; before, it lay beyond anything such a bed does."""
     bent = [replace(fit(48 * i, 0.1), prior_away=4.9) for i in range(8)]
