@@ -18,7 +18,7 @@ from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.facts.recipe import ingredient, mass_for_c_to_n_kg, moisture_of_mix
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
-from bedlore.say import capital, common_name, joined, say, say_many
+from bedlore.say import Said, capital, common_name, joined, say, say_many, thickness
 
 C_TO_N_LEAST = 25.0  # usual range 25-35 (Cornell, read)
 WET_MIX = 0.82  # a feed mix above this wants dry card (assumed)
@@ -321,6 +321,14 @@ def goes_under(case: Case) -> bool:
     return case.twin.bed.stand == "legs"
 
 
+def foam_words(case: Case) -> Said:
+    """Foam board as it is put round this bed."""
+    board = thickness(FOAM_M)
+    if goes_under(case):
+        return say("{thickness} of foam board all round, under and on top", thickness=board)
+    return say("{thickness} of foam board round the walls and on top", thickness=board)
+
+
 def foamed(case: Case, actions: Sequence[Action]) -> Case:
     """``case`` as ``actions`` insulate its walls, to run them in.
 
@@ -402,12 +410,12 @@ def _words_of(case: Case, action: Action) -> str:
         case "uncover":
             return say("take the cover off {where} and let it breathe.", where=where)
         case "insulate":
-            thickness = speech.thickness(action.thickness_m)
+            board = speech.thickness(action.thickness_m)
             if goes_under(case):
                 return say("put {thickness} of foam board all round, under and on top of {where}.",
-                           thickness=thickness, where=where)  # fmt: skip
+                           thickness=board, where=where)  # fmt: skip
             return say("put {thickness} of foam board round the walls and on top of {where}.",
-                       thickness=thickness, where=where)  # fmt: skip
+                       thickness=board, where=where)  # fmt: skip
         case "mat" if action.setpoint_c is not None and case.mat_on:
             return say("set the thermostat of the heat mat to {temp}.",
                        temp=speech.temp(action.setpoint_c))  # fmt: skip

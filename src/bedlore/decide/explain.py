@@ -8,10 +8,10 @@ from typing import Literal
 
 import numpy as np
 
-from bedlore.decide.candidates import goes_under
+from bedlore.decide.candidates import foam_words
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
-from bedlore.decide.hold import Measure
+from bedlore.decide.hold import Measure, straw_words
 from bedlore.decide.meals import Table
 from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
@@ -319,8 +319,6 @@ def _would_help(case: Case, found: Findings) -> list[str]:
 
 _MEASURES = {
     "feed": message("A double week's ration over the whole bed"),
-    "cover": message("10 cm of dry straw on top"),
-    "foam": message("5 cm of foam board all round, under and on top"),
     "foam and feed": message("Foam board and a double week's ration"),
     "mat": message("The heat mat on"),
     "uncover": message("The cover off"),
@@ -329,8 +327,10 @@ _MEASURES = {
 
 
 def _measure_words(case: Case, measure: Measure) -> Said:
-    if measure.name == "foam" and not goes_under(case):
-        return say("5 cm of foam board round the walls and on top")
+    if measure.name == "cover":
+        return straw_words()
+    if measure.name == "foam":
+        return foam_words(case)
     if measure.name == "mat" and measure.action.setpoint_c is not None:
         return say("The mat's thermostat at {temp}",
                    temp=case.speech.temp(measure.action.setpoint_c))  # fmt: skip
@@ -346,8 +346,8 @@ def _verdict(case: Case, measure: Measure, limit: str) -> Said:
     kelvin = case.speech.kelvin(measure.mean_k if on_mean else measure.shift_k)
     by = say(_BY[limit == "cold", on_mean], kelvin=kelvin)
     if measure.holds:
-        return say("would keep it about {by} and would hold the limit", by=by)
-    return say("would keep it about {by} but would not hold the limit", by=by)
+        return say("would keep it {by} and would hold the limit", by=by)
+    return say("would keep it {by} but would not hold the limit", by=by)
 
 
 _BY = {  # against cold or not, on the mean or at the worst

@@ -19,6 +19,7 @@ from bedlore.decide.case import Case
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
+from bedlore.say import Said, say, thickness
 
 # What helps at all: odds down by 5 in 100, or the worst spot, or the mean of the fortnight, better
 # by half a degree (assumed; published models miss by 2-3 K).
@@ -57,6 +58,11 @@ def most_feed(case: Case) -> Action:
     area = sum(case.area_m2(z) for z in case.living)
     kg = round(2.0 * WEEKLY_SCRAPS_KG_M2 * area, 1)
     return Action("feed", parts=(("food_mixed_kitchen", kg),))
+
+
+def straw_words() -> Said:
+    """A cover of straw as thick as it is tried."""
+    return say("{thickness} of dry straw on top", thickness=thickness(STRAW_M))
 
 
 def _in_cold(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:

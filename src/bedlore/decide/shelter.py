@@ -18,24 +18,52 @@ from bedlore.bed import plan
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import Run, State, simulate
 from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, FUSION_J_KG, WATER_HEAT_J_KGK
-from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, foamed, goes_under, rows, walled
+from bedlore.decide.candidates import (
+    FOAM,
+    FOAM_M,
+    NOTHING,
+    foam_words,
+    foamed,
+    rows,
+    walled,
+)
 from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.cautions import ELECTRIC, FOAM_CHEWED, LIFTING, NO_BURNING
 from bedlore.decide.course import thinned
 from bedlore.decide.harm import harms_of
-from bedlore.decide.hold import Limit, helps, mat_warmer, mean_shift_k, most_feed, shift_k
+from bedlore.decide.hold import (
+    STRAW_M,
+    Limit,
+    helps,
+    mat_warmer,
+    mean_shift_k,
+    most_feed,
+    shift_k,
+    straw_words,
+)
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
 from bedlore.decide.words import denominator_for, odds_short
 from bedlore.facts.building import MATERIALS
 from bedlore.outlook.ahead import Ahead
-from bedlore.say import Words, kelvin, limit_temp, litres, mass, on_day, say, sentences, temp
+from bedlore.say import (
+    Words,
+    kelvin,
+    limit_temp,
+    litres,
+    mass,
+    on_day,
+    say,
+    sentences,
+    temp,
+    thickness,
+)
 from bedlore.weather.air import vapour_density_kg_m3
 
 MEMBERS = 60
 THREAT = 0.02  # odds of a limit from which shelter is looked for (assumed)
-STRAW_M, LEAVES_M = 0.10, 0.20
+LEAVES_M = 0.20
 ROOM_C: dict[Limit, float] = {"cold": 10.0, "hot": 20.0}  # a cellar; a cool room (assumed)
 MOST_CARRIED_KG = 120.0  # a whole box heavier than this is not carried (assumed)
 BOTTLE_KG = 1.5
@@ -285,15 +313,14 @@ def _takes(case: Case, name: ShelterName, amount: int) -> Words:
     area = sum(case.area_m2(z) for z in case.living)
     match name:
         case "straw":
-            return say("10 cm of dry straw on top, about {volume}",
+            return say("{straw}, about {volume}", straw=straw_words(),
                        volume=litres(1000 * STRAW_M * area))  # fmt: skip
         case "leaves":
-            return say("20 cm of dry leaves round the walls and on top, about {volume}",
+            return say("{thickness} of dry leaves round the walls and on top, about {volume}",
+                       thickness=thickness(LEAVES_M),
                        volume=litres(1000 * LEAVES_M * (area + _wall_m2(case))))  # fmt: skip
         case "foam":
-            if goes_under(case):
-                return say("5 cm of foam board all round, under and on top")
-            return say("5 cm of foam board round the walls and on top")
+            return foam_words(case)
         case "mat" | "foam and mat":
             return _mat_takes(case, foam=name != "mat")
         case "feed":
