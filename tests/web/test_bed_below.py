@@ -16,19 +16,22 @@ import pytest
 from django.test import Client
 
 from bedlore.decide.date_words import brief
+from bedlore.farm.load import parse_farm
 from bedlore.learn.misfit import complaints
 from bedlore.learn.record import Learnt, from_bytes, to_bytes
-from bedlore.service import shelter
+from bedlore.service import beds_now, shelter
 from bedlore.service.book import ToWrite
 from bedlore.service.learnt_told import learnt_told
+from bedlore.service.morning import farm_members
 from bedlore.service.shown import Shown
 from bedlore.store.db.doors import give_role
-from bedlore.store.db.farm_store import farm_of_row
+from bedlore.store.db.farm_store import add_farm, farm_of_row
 from bedlore.store.db.log_store import DbLog
 from bedlore.store.db.models import Account, FarmRow, JobRun
 from bedlore.web import errands, wiring
+from tests.small_farm import farm_text
 from tests.web.below_cases import NOW, PAGE, learnt_bed, probe, rest_dates, shelters, spring_row
-from tests.web.conftest import INES
+from tests.web.conftest import INES, tell_morning
 
 pytestmark = pytest.mark.django_db
 Browser = Callable[[str], Client]
@@ -204,6 +207,25 @@ def test_the_job_keeps_shelter_and_does_the_same_day_once(
     DbLog(row).write([ToWrite(entry)], INES, NOW)
     errands.ERRANDS[errands.SHELTER](job, wiring.clock())
     assert asked.call_count == 2  # what was written since may matter
+
+
+def test_what_the_job_works_out_in_winter_stands_on_the_page(
+    people: dict[str, Account], as_: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    few = farm_members(8)
+    monkeypatch.setattr(beds_now, "farm_members", lambda: few)
+    cold = parse_farm(farm_text("2026-01-05", race="0.5 kg"))
+    row = add_farm(cold, INES, NOW, slug="spring", as_of=NOW)
+    give_role(people["viewer"].pk, row.pk, "viewer", NOW)
+    tell_morning(row)
+    errands.ERRANDS[errands.SHELTER](JobRun(farm=row, kind=errands.SHELTER, key="k"), NOW)
+    kept = wiring.keeping_of(row).shelters("sluice")
+    assert kept is not None
+    assert (kept.threat, kept.made_at) == ("cold", NOW)
+    told = section(page_of(as_("viewer")), "shelter").replace("\xa0", " ")
+    assert len(kept.ways) > 2
+    for words in (kept.words, *(way.words for way in kept.ways), kept.harm, *kept.cautions):
+        assert Shown().sentence(words) in told
 
 
 def test_nobody_changes_anything_here(row: FarmRow, as_: Browser) -> None:
