@@ -124,7 +124,7 @@ def _bed_account(learning: Learning, bed: Bed, learnt: Learnt) -> Account:
     until = last_read(learnt, bed, zone)
     local = until.astimezone(zone).date() if until else None
     by_id = {entry.id: entry for entry in learning.entries}
-    faults = complaints(learnt, [zone_name(bed, z.id) for z in bed.zones])
+    faults = complaints(learnt, [zone.called for zone in bed.zones])
     return {
         "bed": bed.id, "name": bed.name, "method": learnt.method,
         "method_words": say(_METHODS[learnt.method]),

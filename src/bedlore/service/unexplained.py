@@ -13,7 +13,7 @@ from bedlore.say import Words, say
 
 def unexplained(learnt: Learnt, bed: Bed) -> Words:
     """The strongest complaint of learning that bears on ``bed``; "" where all is explained."""
-    found = complaints(learnt, [zone.id for zone in bed.zones])
+    found = complaints(learnt, [zone.called for zone in bed.zones])
     if not found:
         return ""
     return say("The twin does not explain all of this bed's readings: {complaint}",

@@ -56,7 +56,7 @@ def test_a_complaint_is_a_reason_on_the_page_and_in_why(
     (bed,) = found.farm.beds
     learnt = keeping.learnt("sluice")
     assert learnt is not None
-    strongest = complaints(learnt, [zone.id for zone in bed.zones])[0]
+    strongest = complaints(learnt, [zone.called for zone in bed.zones])[0]
     reason = found.beds[0].advice.reasons[-1]
     assert reason.text == unexplained(learnt, bed)
     assert reason.text.startswith("The twin does not explain all of this bed's readings:")
