@@ -1,4 +1,5 @@
-"""The coming months of a bed kept as it is kept now: fed week by week, one part resting.
+"""The coming months of a bed kept as it is kept now: fed and watered week by week, one part
+resting.
 
 Food is topped up once a week in every future to what the keeper usually gives, so that a cold bed
 is not buried and a hungry one not starved. Runs go on from week to week, so that a change of plan
@@ -23,7 +24,7 @@ from bedlore.decide.meals import fed_positions
 from bedlore.facts.building import MATERIALS
 from bedlore.facts.feedstocks import Feedstock, load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
-from bedlore.farm.log import Feed, Harvest, Switch
+from bedlore.farm.log import Feed, Harvest, Switch, Water
 from bedlore.say import say
 
 WEEK_D = 7
@@ -153,7 +154,8 @@ def ration_kg(case: Case, zones: Sequence[int]) -> float:
 
 def course_of(case: Case, fed: Fed, days: int, *, first: int = 0, state: State | None = None,
               extra: Sequence[Floats] = ()) -> Course:  # fmt: skip
-    """Run from day ``first`` for ``days`` (whole weeks), topping up the ``fed`` zones weekly.
+    """Run from day ``first`` for ``days`` (whole weeks), topping up the ``fed`` zones weekly and
+    watering them; what rests is left to dry.
 
     ``extra`` are acts besides, hours counted from day ``first``.
     """
@@ -165,7 +167,7 @@ def course_of(case: Case, fed: Fed, days: int, *, first: int = 0, state: State |
         day = first + week * WEEK_D
         air = _slice(case.air_long, 24 * day, 24 * (day + WEEK_D))
         rows, scale = _meals(case, state, fed(day), mix, float(air.air_c[:, :24].mean()))
-        due = _light_cover(case, state) + _of_week(extra, week)
+        due = _light_cover(case, state) + _water(case, fed(day)) + _of_week(extra, week)
         rows += due
         scale += [np.ones(state.members) for _ in due]
         table = plan.in_order(rows)
@@ -177,6 +179,19 @@ def course_of(case: Case, fed: Fed, days: int, *, first: int = 0, state: State |
         state = run.state
         states.append(state)
     return Course(np.concatenate(values, axis=1), tuple(states), first)
+
+
+def _water(case: Case, zones: Sequence[int]) -> list[Floats]:
+    """A week's water at the keeper's pace of late, by area: a bed never watered dries out in
+    months, and its herd shrinks for no fault of the plan."""
+    since = case.now - dt.timedelta(days=USUAL_D)
+    given_kg = sum(entry.mass_kg for entry in case.entries
+                   if isinstance(entry, Water) and since <= entry.at <= case.now)  # fmt: skip
+    if given_kg <= 0.0:
+        return []
+    area = sum(case.area_m2(z) for z in zones)
+    week_kg = given_kg * WEEK_D / USUAL_D
+    return [plan.give_water(1, z, week_kg * case.area_m2(z) / area) for z in zones]
 
 
 def _of_week(extra: Sequence[Floats], week: int) -> list[Floats]:

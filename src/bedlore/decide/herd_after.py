@@ -21,7 +21,6 @@ from bedlore.bed.engine import State, simulate
 from bedlore.bed.layout import Herd
 from bedlore.decide.case import Case, fresh_kg, picked
 from bedlore.decide.course import (
-    USUAL_D,
     WEEK_D,
     Course,
     Part,
@@ -34,7 +33,6 @@ from bedlore.decide.lifeboat import BACK_SHARE, ENOUGH
 from bedlore.decide.rest import first_day
 from bedlore.decide.score import band
 from bedlore.decide.words import denominator_for, odds_short
-from bedlore.farm.log import Water
 from bedlore.outlook.ahead import LOST_HERD_KG
 from bedlore.say import Words, mass, message, on_day, say, sentences
 from bedlore.say.amounts import number_words
@@ -171,24 +169,10 @@ class _Future:
 def _future(case: Case, fed: Part, take: Take, share: Floats | float, days: int) -> _Future:
     shares = np.broadcast_to(np.asarray(share, dtype=float), (case.twin.members,))
     state = without(case, take, shares) if shares.any() else case.twin.state
-    course = course_of(case, lambda _: fed.zones, days, state=state, extra=_watering(case, days))
+    course = course_of(case, lambda _: fed.zones, days, state=state)
     goal_kg = BACK_SHARE * case.herd_kg.sum(axis=1)[:, None]
     back = course.total("worms_kg", case.living) >= goal_kg
     return _Future(state, first_day(back), float(back[:, -1].mean()), _keeps_up(case, fed, course))
-
-
-def _watering(case: Case, days: int) -> list[Floats]:
-    """Water each week at the keeper's pace of late, by area: a bed never watered would dry out in
-    months, and the herd shrink for no fault of the taking."""
-    since = case.now - dt.timedelta(days=USUAL_D)
-    given_kg = sum(entry.mass_kg for entry in case.entries
-                   if isinstance(entry, Water) and since <= entry.at <= case.now)  # fmt: skip
-    if given_kg <= 0.0:
-        return []
-    area = sum(case.area_m2(z) for z in case.living)
-    week_kg = given_kg * WEEK_D / USUAL_D
-    return [plan.give_water(24 * day + 1, z, week_kg * case.area_m2(z) / area)
-            for day in range(0, days, WEEK_D) for z in case.living]  # fmt: skip
 
 
 def _keeps_up(case: Case, fed: Part, course: Course) -> float:

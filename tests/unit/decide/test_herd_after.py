@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from bedlore.bed.acts import HOUR, WATER_KG
 from bedlore.decide.case import Case
 from bedlore.decide.herd_after import (
     ENOUGH,
     MAY_TAKE,
     HerdAfter,
     Take,
-    _watering,
     herd_after,
     without,
 )
 from bedlore.farm.bed import Bed
-from bedlore.farm.log import Water
 from tests.unit.decide.conftest import bed_of, case_of, feed, weather
 
 MEMBERS = 8
@@ -116,13 +112,3 @@ def test_next_to_no_worms_are_none_to_take(mild: Case) -> None:
     few = {n: 1e-4 * getattr(herd, n) for n in herd._fields if n not in ("where", "cocoon_where")}
     state = replace(mild.twin.state, herd=herd._replace(**few))
     assert herd_after(replace(mild, twin=replace(mild.twin, state=state)), Take(share=0.5)) is None
-
-
-def test_the_months_ahead_are_watered_as_of_late(mild: Case) -> None:
-    """Eight kilograms in eight weeks is one a week."""
-    days = [mild.now - dt.timedelta(days=6 * i + 1) for i in range(4)]
-    water = [Water(id=f"w{i}", at=at, bed="sluice", mass_kg=2.0) for i, at in enumerate(days)]
-    rows = _watering(replace(mild, entries=(*mild.entries, *water)), 14)
-    assert sum(row[WATER_KG] for row in rows) == pytest.approx(2.0)
-    assert sorted({row[HOUR] for row in rows}) == [1, 169]
-    assert _watering(mild, 14) == []

@@ -17,7 +17,7 @@ from bedlore.decide.drying import SCREEN_MOISTURE, spread_drying_d
 from bedlore.decide.rescue import WAYS, rescues
 from bedlore.decide.rest import first_day, rest_dates, switch_day
 from bedlore.farm.bed import Bed
-from bedlore.farm.log import Switch
+from bedlore.farm.log import Switch, Water
 from tests.unit.decide.conftest import bed_of, case_of, feed, weather
 
 MEMBERS = 8
@@ -148,6 +148,18 @@ def test_food_is_topped_up_to_the_ration_and_winter_cover_comes_off() -> None:
     food = course.total("food_left_kg", (0, 1))
     ration = 0.25 * 4.882 * 0.36  # a quarter of the area rule, no feed in the log
     assert float(food.max()) < float(food[:, 0].max()) + 3.0 * ration
+
+
+def test_the_months_ahead_are_watered_where_they_are_fed_as_of_late() -> None:
+    """Eight kilograms in eight weeks is one a week; what rests is left to dry."""
+    case = resting_case(17.0)
+    days = [case.now - dt.timedelta(days=6 * i + 1) for i in range(4)]
+    water = [Water(id=f"w{i}", at=at, bed="sluice", mass_kg=2.0) for i, at in enumerate(days)]
+    watered = replace(case, entries=(*case.entries, *water))
+    dry, moist = (course_of(one, lambda _: (2, 3), 28).series("moisture_frac", range(4))[:, -1]
+                  for one in (case, watered))  # fmt: skip
+    assert (moist[:, 2:] > dry[:, 2:] + 0.005).all()
+    assert np.allclose(moist[:, :2], dry[:, :2], atol=0.003)
 
 
 def test_a_stack_is_told_when_the_next_tray_goes_on() -> None:
