@@ -79,6 +79,8 @@ def against_numpy() -> list[list[str]]:
     return [
         *rows,
         ["the state itself, MB", f"{state_mb:.1f}"],
+        ["beyond the state, loop over NumPy",
+         f"{(loop_mb - state_mb) / (numpy_mb - state_mb):.2f}"],
         ["most memory, NumPy and loop with its copy of the state, MB",
          f"{numpy_mb:.1f} and {loop_mb:.1f}"],
         ["most memory, loop over NumPy", f"{loop_mb / numpy_mb:.2f}"],
@@ -121,10 +123,19 @@ def wall_of(case: Case, threads: int) -> float:
 
 
 def growth() -> list[list[str]]:
-    """Exponent of the cost in members, cells and hours; 1 is linear."""
+    """Exponent of the cost in members, cells and hours; 1 is linear.
+
+    Zones that hold food cost more than others, so that zones fed in turn, of which in a larger bed
+    fewer have had their turn, do not show how the cost grows with size alone.
+    """
     sizes = {
         "members": [standard_case(m, hours=96) for m in (50, 100, 200, 400)],
-        "zones of 12 cells": [standard_case(60, z, hours=96) for z in (2, 4, 8, 16)],
+        "zones of 12 cells, all kept alike": [
+            standard_case(60, z, hours=HOURS, in_turn=False) for z in (2, 4, 8, 16)
+        ],
+        "zones of 12 cells, fed in turn": [
+            standard_case(60, z, hours=HOURS) for z in (2, 4, 8, 16)
+        ],
         "cells of a zone (a part is by the zone)": [
             standard_case(60, cells=c, hours=96, worms=False) for c in (6, 12, 24, 48)
         ],

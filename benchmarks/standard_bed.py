@@ -85,32 +85,37 @@ def outdoor_air(hours: int, mean_c: float, seed: int) -> Air:
     return Air(air_c[None], air_c[None].copy(), vapour[None], ground_c[None])
 
 
-def keeper_acts(zones: int, hours: int, *, worms: bool, feed: bool) -> Floats:
-    """Leaf mould and card in every zone, a pound of worms each, then 1.5 kg scraps every 3 days."""
+def keeper_acts(zones: int, hours: int, *, worms: bool, feed: bool,
+                in_turn: bool = True) -> Floats:  # fmt: skip
+    """Leaf mould and card in every zone, a pound of worms each, then 1.5 kg scraps every 3 days in
+    the next zone; or, not ``in_turn``, every 12 days in all zones at once."""
     materials = load()
     bedding = [(materials["bed_corrugated"], 8.0, 0.7), (materials["bed_leaf_mold"], 30.0, 0.6)]
     scraps = [(materials["food_mixed_kitchen"], 1.5, None)]
     rows = [plan.add_material(0, z, bedding, temp_c=12.0, feed=False) for z in range(zones)]
     if worms:
         rows += [plan.stock(0, z, 0.45) for z in range(zones)]
-    if feed:
+    if feed and in_turn:
         rows += [
             plan.add_material(hour, k % zones, scraps, temp_c=12.0)
             for k, hour in enumerate(range(24, hours, 72))
         ]
+    elif feed:
+        rows += [plan.add_material(hour, z, scraps, temp_c=12.0)
+                 for hour in range(24, hours, 288) for z in range(zones)]  # fmt: skip
     return plan.in_order(rows)
 
 
 def standard_case(members: int = 200, zones: int = 4, cells: int = 12, hours: int = 336, *,
                   mean_c: float = 15.0, worms: bool = True, feed: bool = True,
-                  seed: int = 1) -> Case:  # fmt: skip
+                  in_turn: bool = True, seed: int = 1) -> Case:  # fmt: skip
     """The standard bed; ``mean_c`` is the mean air temperature of its coldest season."""
     return Case(
         row_of_zones(zones),
         draw(members, seed),
         empty_state(members, zones, cells),
         outdoor_air(hours, mean_c, seed),
-        keeper_acts(zones, hours, worms=worms, feed=feed),
+        keeper_acts(zones, hours, worms=worms, feed=feed, in_turn=in_turn),
         hours,
     )
 
