@@ -36,7 +36,7 @@ from bedlore.learn.forward import (
 )
 from bedlore.learn.moment import Moment
 from bedlore.learn.record import Learnt, Method, bed_key
-from bedlore.learn.sight import Reading, Sight
+from bedlore.learn.sight import THERMOMETERS, Reading, Sight
 from bedlore.learn.traces import trace
 from bedlore.learn.unknowns import Unknowns, draw_z, unknowns_of
 from bedlore.outlook.twin import history_key
@@ -212,7 +212,7 @@ def _correction(farm: Farm, z: Floats, told: Sequence[Told], model_error_k: floa
         view = model.view(z)
         readings = model.lesson.readings
         for i, reading in enumerate(readings):
-            if reading.about in ("temp", "air"):
+            if reading.about in THERMOMETERS:
                 continue
             latent = each.latents[:, i]
             log_weight -= _as_smoothed(reading.sight(latent, view))

@@ -18,6 +18,7 @@ from bedlore.learn.discrepancy import OUTLIER_SD
 from bedlore.learn.mixups import slipped
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Fit, Learnt, Trace
+from bedlore.learn.sight import THERMOMETERS
 from bedlore.learn.thermometers import OFFSET_SD_K
 from bedlore.say import Said, capital, kelvin, listed, message, say, say_many, temp
 
@@ -28,7 +29,6 @@ FAR_PRIOR_SD = 4.0
 MANY_OUTLIERS, OUTLIER_SHARE = 4, 0.12
 PINNED_SD = 2.6
 MOSTLY = 0.5  # of a thermometer's readings that are outliers on one side: it is always off
-_THERMOMETERS = ("temp", "air")
 # Of each kind of reading: more and less than the bed could do, and than its model allows.
 _ABOUT = {
     "temp": (message("{thermometer} in {where} reads warmer {reach}."),
@@ -73,6 +73,9 @@ _GOES = {
                 message("they lie above it in the morning")),
 }  # fmt: skip
 
+# Thermometers that are always off: by how much [K], None where learning hides it.
+_Off = Mapping[str, float | None]
+
 
 @dataclass(frozen=True)
 class Complaint:
@@ -98,24 +101,22 @@ def complaints(learnt: Learnt, zone_names: Sequence[str]) -> tuple[Complaint, ..
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
-def _thermometers_off(fits: Sequence[Fit]) -> dict[str, float]:
-    """Thermometers that are wrong wherever they stand, with how far off they read [K].
+def _thermometers_off(fits: Sequence[Fit]) -> _Off:
+    """Thermometers that are wrong wherever they stand.
 
     Most readings are outliers on one side; or, where learning has bent the bed towards the only
-    thermometer there is, they lay beyond anything such a bed does before (then by 0.0 K: how far
-    is not known).
+    thermometer there is, they lay beyond anything such a bed does before.
     """
-    found = {}
+    found: dict[str, float | None] = {}
     for series, mine in _by_thermometer(fits).items():
         if _always_off(mine):
             found[series] = float(np.median([fit.seen - fit.expected for fit in mine]))
         elif abs(_far(mine)) > FAR_PRIOR_SD:
-            found[series] = 0.0
+            found[series] = None
     return found
 
 
-def _biased(fits: Sequence[Fit], zone_names: Sequence[str],
-            off: Mapping[str, float]) -> list[Complaint]:  # fmt: skip
+def _biased(fits: Sequence[Fit], zone_names: Sequence[str], off: _Off) -> list[Complaint]:
     """Kinds of readings that lie off by more than chance.
 
     Single outliers, such as a probe left in the air, are left out, but not those of a thermometer
@@ -123,7 +124,7 @@ def _biased(fits: Sequence[Fit], zone_names: Sequence[str],
     """
     groups: dict[tuple[str, str, tuple[int, ...]], list[Fit]] = {}
     for fit in fits:
-        if fit.series in off and fit.about in _THERMOMETERS:
+        if fit.series in off and fit.about in THERMOMETERS:
             groups.setdefault((fit.about, fit.series, ()), []).append(fit)
         elif not fit.outlier:
             groups.setdefault((fit.about, fit.series, fit.zones), []).append(fit)
@@ -135,13 +136,13 @@ def _biased(fits: Sequence[Fit], zone_names: Sequence[str],
         # One far reading says no more than one at the edge.
         away = np.clip([fit.away for fit in mine], -OUTLIER_SD, OUTLIER_SD)
         strength, far = float(away.mean() * math.sqrt(separate)), _far(mine)
-        if off.get(series) == 0.0:
+        if series in off and off[series] is None:  # learnt away, so that only what was before tells
             strength = max(strength, far, key=abs)
         if abs(strength) < BIAS_SD:
             continue
         where = [zone_names[z] for z in sorted({z for fit in mine for z in fit.zones})]
         found.append(Complaint(
-            _bias_words(about, series, where, strength, far, off.get(series, 0.0)),
+            _bias_words(about, series, where, strength, far, off.get(series)),
             tuple(fit.entry_id for fit in mine), abs(strength),
         ))  # fmt: skip
     return found
@@ -157,7 +158,7 @@ def _by_thermometer(fits: Sequence[Fit]) -> dict[str, list[Fit]]:
     """Readings of each thermometer, wherever it stood."""
     found: dict[str, list[Fit]] = {}
     for fit in fits:
-        if fit.about in _THERMOMETERS:
+        if fit.about in THERMOMETERS:
             found.setdefault(fit.series, []).append(fit)
     return found
 
@@ -169,17 +170,17 @@ def _always_off(mine: Sequence[Fit]) -> bool:
 
 
 def _bias_words(about: str, series: str, zones: Sequence[str], strength: float, far: float,
-                off_k: float) -> str:  # fmt: skip
+                off_k: float | None) -> str:  # fmt: skip
     where = listed(zones) if len(zones) <= 2 else say("the bed")
     reach = (
         say("than anything this bed could do") if abs(far) > FAR_PRIOR_SD
         else say("than the model of this bed allows")
     )  # fmt: skip
     values: dict[str, str] = {"where": where, "reach": reach}
-    if about in _THERMOMETERS:
+    if about in THERMOMETERS:
         values["thermometer"] = capital(_called(series))
     words = _ABOUT[about]
-    if off_k:
+    if off_k is not None:
         words, values["difference"] = _OFF, kelvin(abs(off_k))
     return say(words[0 if strength > 0 else 1], **values)
 
@@ -191,7 +192,7 @@ def _called(series: str) -> str:
     return say("the thermometer '{device}'", device=device) if named else say("the thermometer")
 
 
-def _offsets(learnt: Learnt, off: Mapping[str, float]) -> list[Complaint]:
+def _offsets(learnt: Learnt, off: _Off) -> list[Complaint]:
     """Thermometers, not ``off`` beyond doubt, that could only fit with an offset that such
     thermometers do not have."""
     found = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from bedlore.learn.record import Fit
+from bedlore.learn.sight import THERMOMETERS
 
 FITS_SD = 2.5  # standard deviations within which an undone slip is believed (assumed)
 
@@ -28,7 +29,7 @@ def slipped(fits: Sequence[Fit]) -> dict[str, list[Fit]]:
     """The outlying readings of thermometers that each slip explains, by the slip's name."""
     found: dict[str, list[Fit]] = {}
     for fit in fits:
-        if fit.outlier and fit.about in ("temp", "air"):
+        if fit.outlier and fit.about in THERMOMETERS:
             for name, undo in SLIPS.items():
                 if abs(undo(fit.seen) - fit.expected) <= FITS_SD * fit.sd:
                     found.setdefault(name, []).append(fit)

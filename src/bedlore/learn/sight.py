@@ -20,6 +20,7 @@ from bedlore.learn.unknowns import Unknown
 Floats = NDArray[np.float64]
 View = Callable[[str], Floats]  # standard normal value [M] of a nuisance by name
 About = Literal["temp", "air", "moisture", "food", "count", "amount", "smell"]
+THERMOMETERS: tuple[About, ...] = ("temp", "air")
 
 
 @dataclass(frozen=True)

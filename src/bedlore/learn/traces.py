@@ -21,6 +21,7 @@ from bedlore.bed.history import history_of
 from bedlore.learn.discrepancy import pattern
 from bedlore.learn.forward import Lesson
 from bedlore.learn.record import Fit, Learnt, Trace
+from bedlore.learn.sight import THERMOMETERS
 
 Floats = NDArray[np.float64]
 FEWEST = 8  # readings of a kind
@@ -36,7 +37,7 @@ def trace(learnt: Learnt, lesson: Lesson) -> Trace | None:
     if not hours:
         return None
     air_c = lesson.air_of(learnt.params).between(0, max(hours) + 1).air_c.mean(axis=0)
-    groups = [_Group.of(about, learnt, lesson, air_c) for about in ("temp", "air")]
+    groups = [_Group.of(about, learnt, lesson, air_c) for about in THERMOMETERS]
     told = [group for group in groups if group is not None]
     if not told:
         return None
