@@ -156,9 +156,9 @@ class Worth:
     stop: dict[int, int]
 
 
-def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[float],
-                   volume_l: float = HANDFUL_L) -> Worth | None:  # fmt: skip
-    """How much 3 to 48 more handfuls of ``volume_l`` would narrow the herd, taken where most is
+def worth_counting(learnt: Learnt, zone_ids: Sequence[str],
+                   litres: Sequence[float]) -> Worth | None:  # fmt: skip
+    """How much 3 to 48 more handfuls (``HANDFUL_L``) would narrow the herd, taken where most is
     unsure; ``litres`` is the volume of each zone. None where most members have no worms left.
 
     The counts join what is known as independent pieces of information on the logarithm of the
@@ -175,7 +175,7 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
     size = float(np.median(clumping_of(learnt.unknowns.column(learnt.z, "clumping"))))
     catch = catch_of("juveniles", learnt.unknowns.column(learnt.z, "catch:juveniles"))[lives]
     # The mean over the members: worms that have moved on in most of them leave a median of none.
-    mean = float(np.mean(catch * by_zone[:, best])) * volume_l / max(litres[best], 1e-3)
+    mean = float(np.mean(catch * by_zone[:, best])) * HANDFUL_L / max(litres[best], 1e-3)
     now_sd = float(np.log(np.maximum(worms, 1.0)).std())
     catch_sd = float(np.log(catch).std())
     after = {}
@@ -184,7 +184,7 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str], litres: Sequence[flo
         joint = math.sqrt(1.0 / (1.0 / max(now_sd, 1e-3) ** 2 + 1.0 / told**2))
         after[cores] = math.sinh(Z90 * joint)
     now = math.sinh(Z90 * now_sd)
-    fits = sum(litres) / volume_l
+    fits = sum(litres) / HANDFUL_L
     stop = {n: found for n in STOP_TRIES if (found := stop_at(n, size, STOP_SE)) is not None}
     return Worth(now, after, zone_ids[best], mean, cores_for(mean, size, 0.2, fits=fits), stop)
 

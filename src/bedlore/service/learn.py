@@ -11,7 +11,6 @@ import numpy as np
 
 from bedlore.errors import Fault
 from bedlore.facts.parameters import BY_NAME
-from bedlore.facts.practice import HANDFUL_L
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
@@ -167,7 +166,7 @@ def _complaint(complaint: Complaint) -> Account:
             "strength": complaint.strength}  # fmt: skip
 
 
-def herd_account(learning: Learning, volume_l: float = HANDFUL_L) -> Account:
+def herd_account(learning: Learning) -> Account:
     """The herd of each bed, and what counting more would do."""
     beds = []
     for bed in learning.farm.beds:
@@ -176,7 +175,7 @@ def herd_account(learning: Learning, volume_l: float = HANDFUL_L) -> Account:
             continue
         zones = [zone.id for zone in bed.zones]
         herd = herd_of(learnt, zones)
-        worth = worth_counting(learnt, zones, learnt.litres, volume_l)
+        worth = worth_counting(learnt, zones, learnt.litres)
         beds.append({"bed": bed.id, "name": bed.name, **_herd(bed, herd, worth)})
     return {"farm": learning.farm.name, "made_at": learning.now.isoformat(), "beds": beds}
 

@@ -174,8 +174,10 @@ def _lost_words(herd: Herd) -> str:
     cocoons = herd.number["cocoons"].middle
     if cocoons < 1.0:
         return gone
-    return sentences(gone, say("About {cocoons} cocoons may still hatch.",
-                               cocoons=number_words(cocoons)))  # fmt: skip
+    return sentences(gone, say_many(
+        "One cocoon may still hatch.", "About {cocoons} cocoons may still hatch.", round(cocoons),
+        cocoons=number_words(cocoons),
+    ))  # fmt: skip
 
 
 def counting_words(worth: Worth | None, zone: str) -> str:
@@ -188,26 +190,28 @@ def counting_words(worth: Worth | None, zone: str) -> str:
             say("Write the counts down, also when there is none: they tell more than any"
                 " reckoning."),
         )  # fmt: skip
-    halved = next((n for n, width in worth.after.items() if width <= 0.6 * worth.now), None)
-    after = _times(worth.after[SIX])
-    six = (
-        say("Six handfuls ({each} each) from {zone} would make it {after}.", zone=zone,
-            after=after, each=litres(HANDFUL_L))
-        if halved in (None, SIX)
-        else say("Six handfuls ({each} each) from {zone} would make it {after}; {halved} would"
-                 " nearly halve the range.", zone=zone, after=after, halved=halved or 0,
-                 each=litres(HANDFUL_L))
-    )  # fmt: skip
     alone = (
         say("By counts alone +-20 % takes {count} handfuls.", count=worth.dozens)
         if worth.dozens <= _MOST_HANDFULS
         else say("Counts alone will not make it +-20 %: too few worms lie in a handful.")
     )
     return sentences(
-        say("The number of worms is known {now} (9 in 10).", now=_times(worth.now)), six, alone,
-        _stop_words(worth),
+        say("The number of worms is known {now} (9 in 10).", now=_times(worth.now)),
+        _six_words(worth, zone), alone, _stop_words(worth),
         say("Lift each handful whole and at once: disturbed worms dive within minutes."),
     )  # fmt: skip
+
+
+def _six_words(worth: Worth, zone: str) -> str:
+    """How far six handfuls get, and how many nearly halve the range."""
+    after, each = _times(worth.after[SIX]), litres(HANDFUL_L)
+    halved = next((n for n, width in worth.after.items() if width <= 0.6 * worth.now), SIX)
+    if halved == SIX:
+        return say("Six handfuls ({each} each) from {zone} would make it {after}.", zone=zone,
+                   after=after, each=each)  # fmt: skip
+    return say("Six handfuls ({each} each) from {zone} would make it {after}; {halved} would"
+               " nearly halve the range.", zone=zone, after=after, halved=halved,
+               each=each)  # fmt: skip
 
 
 def _stop_words(worth: Worth) -> str:

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import json
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from rich.console import Console
 
+from bedlore.cli.learning import render_herd
 from bedlore.cli.main import cli
+from bedlore.learn.herd import Band, Herd
 from bedlore.learn.verify import past_outlook
+from bedlore.say import speaking
 from bedlore.service.fields import FIELDS
+from bedlore.service.learnt_words import herd_words
 from bedlore.store.learnings import Learnings
 from tests.small_farm import SPRING, feed, write_farm
 from tests.unit.cli.json_keys import keys_of
@@ -100,6 +106,21 @@ def test_an_unknown_bed_is_a_sentence(farm: Path) -> None:
     done = run("score", str(farm), "--at", NOW, "--bed", "nowhere")
     assert done.exit_code == 1
     assert "There is no bed" in done.output
+
+
+def test_the_herd_is_told_in_the_readers_units() -> None:
+    """0.27 kg is 9.5 oz."""
+    none = {f"{stage}_n": [1.0, 2.0, 3.0] for stage in ("adults", "juveniles", "hatchlings",
+                                                        "cocoons")}  # fmt: skip
+    bed = {"bed": "sluice", "name": "Sluice", "zones": [], "feed_kg_day": [0.1, 0.1, 0.1], **none,
+           "words": herd_words(Herd({}, Band(*[2700.0] * 5), Band(*[0.27] * 5), {},
+                                    Band(*[2.0] * 5), Band(*[0.1] * 5), 0.0, 24)),
+           "counting": {"words": ""}}  # fmt: skip
+    for units, mass in (("metric", "0.27 kg;"), ("us", "9.5 oz;")):
+        page = StringIO()
+        with speaking(units=units):
+            Console(file=page, width=200).print(render_herd({"farm": "Mill", "beds": [bed]}))
+        assert f"About 2,700 worms, {mass}" in page.getvalue()
 
 
 # --- What a sale or a split leaves ---------------------------------------------------------------

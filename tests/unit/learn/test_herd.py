@@ -57,6 +57,9 @@ def test_cocoons_that_may_still_hatch_are_told(learnt) -> None:
     gone = with_worms(learnt, np.full((24, 2), 1e-9)).state
     bare = gone.herd._replace(cocoon_n=np.zeros_like(gone.herd.cocoon_n))
     assert "hatch" not in said_of(replace(learnt, state=replace(gone, herd=bare)))[0]
+    bare.cocoon_n[:, 0, 0] = 1.0
+    one = said_of(replace(learnt, state=replace(gone, herd=bare)))[0]
+    assert one.endswith("One cocoon may still hatch.")
 
 
 def test_odds_that_the_herd_is_lost_stand_beside_the_numbers_of_one_that_lives(learnt) -> None:
@@ -86,6 +89,14 @@ def test_worms_that_have_moved_on_in_most_members_give_no_nonsense(learnt) -> No
     assert worth.zone_id == "z0"
     assert worth.mean_a_core > 0.01
     assert worth.dozens <= sum(learnt.litres) / HANDFUL_L + 1
+
+
+def test_how_many_handfuls_halve_the_range_is_told_only_where_six_do_not(learnt) -> None:
+    worth = worth_counting(learnt, ZONES, learnt.litres)
+    slow = replace(worth, now=1.0, after={3: 0.9, 6: 0.8, 12: 0.6, 24: 0.5})
+    assert "; 12 would nearly halve the range." in counting_words(slow, "the race")
+    for after in ({3: 0.7, 6: 0.5}, {3: 0.9, 6: 0.8}):
+        assert "halve" not in counting_words(replace(slow, after=after), "the race")
 
 
 def test_when_to_stop_counting_is_told(learnt) -> None:
