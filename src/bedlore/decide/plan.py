@@ -247,16 +247,35 @@ def _beyond_words(case: Case, found: Search) -> Words:
 
 def _gain_words(found: Search) -> Words:
     """The plan against leaving the bed alone, with the odds that differ."""
-    if not found.winner.moves:
-        return say("No plan beats leaving the bed alone beyond noise.")
-    gain = found.without.points - found.winner.points
-    if _beyond(found.winner, found.without) and gain < 0.0:
-        return say("It costs about {hours} hours of your time more than it gains, but keeps the"
-                   " odds that you accept. Leaving the bed alone would not.",
-                   hours=round(-gain, 1))  # fmt: skip
-    worth = say("Against leaving the bed alone it is worth about {hours} hours of your time.",
-                hours=round(gain, 1))  # fmt: skip
+    winner, without = found.winner, found.without
+    if not winner.moves:
+        return (
+            say("No plan that keeps the odds you accept beats leaving the bed alone beyond noise.")
+            if without.score.keeps()
+            else say("No plan beats leaving the bed alone beyond noise.")
+        )
+    gain_h = round(without.points - winner.points, 1)
+    if gain_h <= 0.0 and _beyond(winner, without):
+        return _dear_words(-gain_h)
+    worth = (
+        say("Against leaving the bed alone it is worth about {time} of your time.",
+            time=_hours(gain_h)) if gain_h > 0.0
+        else say("Leaving the bed alone would come out about as well; the plan of before stands.")
+    )  # fmt: skip
     return sentences(worth, *_shifts(found.fresh.effect.odds, found.fresh_without.effect.odds))
+
+
+def _dear_words(cost_h: float) -> Words:
+    """Why a plan is chosen that costs ``cost_h`` hours more than it gains."""
+    but = say("It keeps the odds that you accept. Leaving the bed alone would not.")
+    if cost_h == 0.0:
+        return but
+    dear = say("It costs about {time} of your time more than it gains.", time=_hours(cost_h))
+    return sentences(dear, but)
+
+
+def _hours(hours: float) -> Words:
+    return say("an hour") if hours == 1.0 else say("{hours} hours", hours=hours)
 
 
 def _shifts(odds: Odds, bare: Odds) -> Iterator[Words]:

@@ -124,11 +124,32 @@ def test_what_is_said_of_odds_beyond_those_accepted_is_true_of_all_that_was_trie
 def test_a_plan_that_costs_more_than_it_gains_says_why_it_is_chosen() -> None:
     dear = tried(MAT, points=12.0, cold=10)
     words = str(_gain_words(found(dear, IDLE, fresh=dear)))
-    assert words.startswith("It costs about 3 hours of your time more than it gains, but keeps")
+    assert words == ("It costs about 3 hours of your time more than it gains. It keeps the odds"
+                     " that you accept. Leaving the bed alone would not.")  # fmt: skip
+    even = tried(MAT, points=9.0, cold=10)
+    assert str(_gain_words(found(even, IDLE, fresh=even))).startswith("It keeps the odds that")
     good = tried(MAT, points=2.0, cold=10)
     told = str(_gain_words(found(good, IDLE, fresh=good)))
     assert "is worth about 7 hours" in told
     assert told.endswith("Odds of cold are 10 in 100 instead of 30 in 100.")
+    one = tried(MAT, points=8.0, cold=10)
+    assert "is worth about an hour of" in str(_gain_words(found(one, IDLE, fresh=one)))
+
+
+def test_a_plan_that_only_stands_is_not_said_to_be_worth_less_than_nothing() -> None:
+    idle, stood = tried(points=2.0), tried(COVERED, points=2.3)
+    assert chosen(idle, stood, stands=Standing((COVERED,), 0.5)) is stood
+    words = str(_gain_words(found(stood, idle, fresh=stood)))
+    assert words == "Leaving the bed alone would come out about as well; the plan of before stands."
+
+
+def test_that_nothing_beats_leaving_it_alone_is_said_only_of_plans_that_may_be_chosen() -> None:
+    """The cover gains six hours, and passes the odds accepted."""
+    idle, cheap = tried(points=6.0, cold=5), tried(COVERED, points=0.0, cold=12)
+    words = str(_gain_words(found(idle, cheap, fresh=idle)))
+    assert words.startswith("No plan that keeps the odds you accept beats")
+    over = str(_gain_words(found(IDLE, fresh=IDLE)))
+    assert over == "No plan beats leaving the bed alone beyond noise."
 
 
 def test_the_odds_that_differ_are_named_and_no_others() -> None:
