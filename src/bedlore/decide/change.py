@@ -84,10 +84,10 @@ def _said(case: Case, entry: AnyEntry) -> str:
 def _done(entry: AnyEntry) -> str:
     """What an entry tells was done or seen, in the trade's words."""
     match entry:
-        case CoverChange(state=str()):
-            return _COVER[entry.state or "on"]
-        case CoverChange():
-            return _LID[entry.lid or "on"]
+        case CoverChange(state=str() as state):
+            return _COVER[state]
+        case CoverChange(lid=str() as lid):
+            return _LID[lid]
         case Stock() if entry.worms_kg < 0.0:
             return _WORMS_OUT
         case _:
@@ -95,8 +95,8 @@ def _done(entry: AnyEntry) -> str:
 
 
 _COVER = {"on": message("a cover laid"), "off": message("the cover taken off")}
-_WORMS_OUT = message("worms taken away")
 _LID = {"on": message("the lid closed"), "off": message("the lid taken off")}
+_WORMS_OUT = message("worms taken away")
 _A_KIND = {
     "bedding": message("bedding laid in"), "water": message("water given"),
     "mat": message("a change at the heat mat"),

@@ -128,9 +128,10 @@ def herd_after(case: Case, take: Take) -> HerdAfter | None:
 def _share(case: Case, take: Take) -> Floats:
     """The share that goes ``[M]``: as asked, or from the mass that each member holds."""
     held = _mass(case.twin.state.herd, take.taken_stages)
-    asked = take.worms_kg / np.maximum(held, 1e-9) if take.worms_kg > 0.0 else np.full_like(
-        held, take.share
-    )
+    asked = (
+        take.worms_kg / np.maximum(held, 1e-9) if take.worms_kg > 0.0
+        else np.full_like(held, take.share)
+    )  # fmt: skip
     return np.minimum(asked, MOST_HARVEST if take.with_bedding else 1.0)
 
 
@@ -207,7 +208,7 @@ def _by(case: Case, days: Floats, share: float) -> dt.date | None:
 
 
 def _words(found: HerdAfter, take: Take) -> Words:
-    said = [_left_words(found, take), _back_words(found)]
+    said = [_short_words(found, take), _left_words(found, take), _back_words(found)]
     base = denominator_for((found.odds_keeps_up, found.odds_keeps_up_untouched))
     said.append(say(
         "Food is eaten as fast as you feed it in {odds} futures; with none taken in {untouched}.",
@@ -220,6 +221,13 @@ def _words(found: HerdAfter, take: Take) -> Words:
 def _of(take: Take) -> Words:
     stages = tuple(s for s in _OF_STAGE if s in take.taken_stages)
     return say(_OF[stages])
+
+
+def _short_words(found: HerdAfter, take: Take) -> Words:
+    """That there is not so much to take, "" where there is."""
+    if take.worms_kg <= 1.05 * found.taken_kg[1]:  # a mass is said to two figures at most
+        return ""
+    return say("There is hardly as much as the {amount} you ask for.", amount=mass(take.worms_kg))
 
 
 def _left_words(found: HerdAfter, take: Take) -> Words:

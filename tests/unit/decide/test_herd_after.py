@@ -69,7 +69,10 @@ def test_a_split_takes_bedding_and_cocoons_too(mild: Case) -> None:
 def test_a_mass_is_that_mass_in_every_member(mild: Case) -> None:
     found = herd_after(mild, Take(worms_kg=0.05))
     assert found.taken_kg == pytest.approx((0.05, 0.05, 0.05))
-    assert "about 50 g" in found.words
+    assert found.words.startswith("Taking about 50 g")
+    more = herd_after(mild, Take(worms_kg=5.0))
+    assert more.words.startswith("There is hardly as much as the 5.0 kg you ask for. Taking about")
+    assert more.after["adults"] == (0.0, 0.0, 0.0)
 
 
 def test_the_more_is_taken_the_later_the_herd_is_back(mild: Case, few_taken: HerdAfter) -> None:
