@@ -91,12 +91,13 @@ def herd(folder: Path, as_json: bool, bed_id: str, moment: str, fresh: bool, out
         bed = bed_meant(asked.farm, bed_id) if take else None
         learning = learn_farm(asked.farm, asked.log, asked.recorded, asked.now, asked.keeping,
                               fresh=fresh, progress=asked.progress)  # fmt: skip
-        account = only_bed(herd_account(learning), bed_id)
+        after = {}
         if take and bed:
-            after = herd_after_account(asked.farm, bed, asked.log, asked.recorded, asked.now,
-                                       asked.keeping, take)  # fmt: skip
-            for told in account["beds"]:
-                told |= {"herd_after": after} if told["bed"] == bed.id else {}
+            after[bed.id] = herd_after_account(asked.farm, bed, asked.log, asked.recorded,
+                                               asked.now, asked.keeping, take)  # fmt: skip
+        account = only_bed(herd_account(learning), bed_id)
+        for told in account["beds"]:
+            told |= {"herd_after": after[told["bed"]]} if told["bed"] in after else {}
     show(account, as_json, out, render_herd)
 
 

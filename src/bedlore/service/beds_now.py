@@ -15,19 +15,17 @@ from bedlore.bed.cells import Air
 from bedlore.bed.loop import source_hash
 from bedlore.decide.case import Case
 from bedlore.decide.course import HORIZON_D, thinned
-from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
 from bedlore.outlook.ahead import WINDOW_D, look_ahead
 from bedlore.outlook.twin import Past, Snapshot, bring_up, history_key
-from bedlore.say import say
 from bedlore.service.belief import Belief, BeliefStore, beliefs_of
 from bedlore.service.morning import (
     SEED,
-    beds_alive,
     case_around,
     farm_members,
+    must_live,
     surround,
     whole_hour,
 )
@@ -74,11 +72,8 @@ class BedsNow:
 
     def few_case(self, bed: Bed, *, fresh: bool = False) -> Case:
         """The same on ``FEW`` of the members, of which nothing is kept; ``fresh`` begins from no
-        kept state. Raises KeeperError before the bed began."""
-        if bed not in beds_alive(self.farm, self.now)[0]:
-            raise KeeperError(say("The bed begins on {day}: nothing to say of it yet.",
-                                  day=bed.started.isoformat()),
-                              f"beds.{bed.id}.started")  # fmt: skip
+        kept state. Raises KeeperError before the bed began, and when it was taken down."""
+        must_live(self.farm, bed, self.now)
         whole = self._beliefs[bed.id]
         some = np.linspace(0, len(whole.params) - 1, FEW).round().astype(np.int64)
         belief = replace(whole, params=whole.params[some],

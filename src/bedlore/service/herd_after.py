@@ -10,10 +10,10 @@ from bedlore.errors import KeeperError
 from bedlore.farm.bed import Bed
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import LogReading
-from bedlore.say import Words, say
+from bedlore.say import say
 from bedlore.service.account import tidy
 from bedlore.service.beds_now import BedsNow, StatesKeeping
-from bedlore.service.morning import beds_alive, whole_hour
+from bedlore.service.morning import must_live
 from bedlore.service.surroundings import Recorded
 from bedlore.units import parse_quantity
 
@@ -47,19 +47,14 @@ def take_asked(worms: str, share: str, stage: str, *, split: bool) -> Take:
 
 def herd_after_account(farm: Farm, bed: Bed, log: LogReading, recorded: Recorded, now: dt.datetime,
                        keeping: StatesKeeping, take: Take) -> Account:  # fmt: skip
-    """``take`` out of ``bed`` at ``now``, and the months after it."""
-    if bed not in beds_alive(farm, whole_hour(now))[0]:
-        return _nothing(say("The bed begins on {day}: nothing to say of it yet.",
-                            day=bed.started.isoformat()))  # fmt: skip
+    """``take`` out of ``bed`` at ``now``, and the months after it. Raises :class:`KeeperError`
+    where no such bed lives."""
+    must_live(farm, bed, now)
     case = BedsNow(farm, [bed], log, recorded, now, keeping).long_case(bed)
     found = herd_after(case, take)
     if found is None:
-        return _nothing(say("There are no worms to take, or next to none."))
+        return {"words": say("There are no worms to take, or next to none.")}
     return _told(found)
-
-
-def _nothing(words: Words) -> Account:
-    return {"words": words}
 
 
 def _told(found: HerdAfter) -> Account:

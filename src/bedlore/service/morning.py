@@ -22,7 +22,7 @@ from bedlore.decide.harm import harms_of
 from bedlore.decide.lifeboat import lifeboat_of
 from bedlore.decide.pantry import pantry_of
 from bedlore.decide.records import Advice, FindCard, Harm, Lifeboat, Pantry
-from bedlore.errors import Fault
+from bedlore.errors import Fault, KeeperError
 from bedlore.facts.parameters import draw
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
@@ -166,6 +166,16 @@ def beds_alive(farm: Farm, now: dt.datetime) -> tuple[list[Bed], list[Fault]]:
                            day=bed.started.isoformat())  # fmt: skip
             faults.append(Fault(f"beds.{bed.id}.started", sentence))
     return begun, faults
+
+
+def must_live(farm: Farm, bed: Bed, now: dt.datetime) -> None:
+    """Raises KeeperError where ``bed`` has not begun by ``now``, or no longer stands."""
+    if bed in beds_alive(farm, now)[0]:
+        return
+    if bed in farm.standing(now.astimezone(ZoneInfo(farm.site.time_zone)).date()):
+        raise KeeperError(say("The bed begins on {day}: nothing to say of it yet.",
+                              day=bed.started.isoformat()), f"beds.{bed.id}.started")  # fmt: skip
+    raise KeeperError(say("The bed has been taken down."), f"beds.{bed.id}.ended")
 
 
 def surround(farm: Farm, recorded: Recorded, params: NDArray[np.void],

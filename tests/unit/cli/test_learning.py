@@ -154,6 +154,25 @@ def test_herd_tells_what_a_sale_leaves_and_when_it_is_back(farm: Path, monkeypat
     assert "(30 % of all worms)" in whole
 
 
+STARTED = "started = 2025-03-01"
+NEXT = SPRING[SPRING.index("[[beds]]"):].replace('"sluice"', '"weir"').replace("Sluice", "Weir")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [(SPRING.replace(STARTED, "started = 2025-04-01"), "begins on 2025-04-01"),
+     (SPRING.replace(STARTED, "started = 2025-01-01\nended = 2025-03-01") + NEXT,
+      "has been taken down")],
+)  # fmt: skip
+def test_no_worms_are_taken_from_a_bed_that_does_not_stand(tmp_path: Path, monkeypatch, text: str,
+                                                           said: str) -> None:  # fmt: skip
+    few_ahead(monkeypatch)
+    done = run("herd", str(write_farm(tmp_path, text, [])), "--at", NOW, "--take-share", "50%",
+               "--bed", "sluice")  # fmt: skip
+    assert done.exit_code == 1
+    assert said in done.output
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
