@@ -199,7 +199,7 @@ def test_the_job_keeps_shelter_and_does_the_same_day_once(
     job = JobRun(farm=row, kind=errands.SHELTER, key="2026-01-12")
     assert (errands.SHELTER, job.key) in list(errands.after_night(job))
     said = errands.ERRANDS[errands.SHELTER](job, wiring.clock())
-    assert said == "Shelter from cold and heat was looked at for 1 beds."
+    assert said == "Shelter from cold and heat was looked at for 1 bed."
     keeping = wiring.keeping_of(row)
     assert keeping.shelters("sluice") == shelters()
     errands.ERRANDS[errands.SHELTER](job, wiring.clock())

@@ -127,6 +127,8 @@ def test_where_time_stands_still_what_lies_further_ahead_is_asked_for_once(
     assert tasks.look_round(told.now) == 2
     assert sorted(JobRun.objects.values_list("kind", flat=True)) == ["further", "shelter"]
     assert tasks.look_round(told.now + dt.timedelta(days=3)) == 0
+    JobRun.objects.filter(kind="shelter").delete()  # a farm from before there was such a job
+    assert tasks.look_round(told.now + dt.timedelta(days=4)) == 1
 
 
 class FakeService:

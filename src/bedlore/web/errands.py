@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 
-from bedlore.say import say
+from bedlore.say import say, say_many
 from bedlore.service.further import look_further
 from bedlore.service.lead import leading
 from bedlore.service.shelter import keep_shelters
@@ -56,7 +56,7 @@ def _further(job: JobRun, now: dt.datetime) -> str:
     beds = look_further(farm, log, recorded, now, keeping)
     if keeping.lead_morning(leading(farm, log, recorded, now, keeping)):
         draw_safely(job.farm_id)
-    return say("{beds} beds were planned ahead.", beds=beds)
+    return say_many("{count} bed was planned ahead.", "{count} beds were planned ahead.", beds)
 
 
 def _shelter(job: JobRun, now: dt.datetime) -> str:
@@ -65,7 +65,9 @@ def _shelter(job: JobRun, now: dt.datetime) -> str:
     now = job.farm.as_of or now
     log, recorded = DbLog(job.farm).read_log(farm, now), DbWeather(job.farm).recorded(now)
     beds = keep_shelters(farm, log, recorded, now, wiring.keeping_of(job.farm))
-    return say("Shelter from cold and heat was looked at for {beds} beds.", beds=beds)
+    return say_many("Shelter from cold and heat was looked at for {count} bed.",
+                    "Shelter from cold and heat was looked at for {count} beds.",
+                    beds)  # fmt: skip
 
 
 ERRANDS: dict[str, Callable[[JobRun, dt.datetime], str]] = {

@@ -177,9 +177,10 @@ def _ask_if_due(row: FarmRow, now: dt.datetime) -> int:
 
 
 def _ask_ahead(row: FarmRow) -> int:
-    """Asks once for what looks further than the outlook that a farm came with: no night comes
-    where time stands still."""
-    if JobRun.objects.filter(farm=row, kind__in=[kind for kind, _ in errands.ahead("")]).exists():
-        return 0
-    asked = [ask(row, kind, key) for kind, key in errands.ahead("first")]
-    return len(asked)
+    """Asks once for each job that looks further than the outlook that a farm came with: no night
+    comes where time stands still."""
+    known = set(JobRun.objects.filter(farm=row).values_list("kind", flat=True).distinct())
+    due = [(kind, key) for kind, key in errands.ahead("first") if kind not in known]
+    for kind, key in due:
+        ask(row, kind, key)
+    return len(due)
