@@ -293,7 +293,7 @@ def sentences(card: Card) -> tuple[str, ...]:
     if not card.enough:
         found.append(say("Fewer than {few} readings cannot prove that the odds are right.",
                          few=FEW))  # fmt: skip
-    told = [*_odds_words(_COLDER, card.odds), *_odds_words(_WARMER, card.hot_odds)]
+    told = [*map(_colder_words, _unsure(card.odds)), *map(_warmer_words, _unsure(card.hot_odds))]
     if told:
         found += [*told, say(_UNSEEN)]
     for name, value in card.skill.items():
@@ -301,21 +301,32 @@ def sentences(card: Card) -> tuple[str, ...]:
     return tuple(found)
 
 
-_COLDER = message("When we said {odds} for colder than the limit, it happened {happened} times in"
-                  " {count}.")  # fmt: skip
-_WARMER = message("When we said {odds} for warmer than the limit, it happened {happened} times in"
-                  " {count}.")  # fmt: skip
 _UNSEEN = message("These are odds of single readings. Odds of a whole fortnight, and of the coldest"
                   " and warmest places, are not checked: no reading tells what happened"
                   " there.")  # fmt: skip
 
 
-def _odds_words(line: str, odds: Sequence[Bin]) -> list[str]:
-    """What was said beside what happened; odds near none or all say little."""
-    return [
-        say(line, odds=_in_words(bin_.said), happened=bin_.happened, count=bin_.count)
-        for bin_ in odds if SURE < bin_.said < 1.0 - SURE
-    ]  # fmt: skip
+def _unsure(odds: Sequence[Bin]) -> list[Bin]:
+    """Those worth telling: odds near none or all say little."""
+    return [bin_ for bin_ in odds if SURE < bin_.said < 1.0 - SURE]
+
+
+def _colder_words(bin_: Bin) -> Said:
+    """What was said of the cold limit beside what happened."""
+    return say_many(
+        "When we said {odds} for colder than the limit, it happened once in {of}.",
+        "When we said {odds} for colder than the limit, it happened {count} times in {of}.",
+        bin_.happened, odds=_in_words(bin_.said), of=bin_.count,
+    )  # fmt: skip
+
+
+def _warmer_words(bin_: Bin) -> Said:
+    """What was said of the hot limit beside what happened."""
+    return say_many(
+        "When we said {odds} for warmer than the limit, it happened once in {of}.",
+        "When we said {odds} for warmer than the limit, it happened {count} times in {of}.",
+        bin_.happened, odds=_in_words(bin_.said), of=bin_.count,
+    )  # fmt: skip
 
 
 def _skill_words(value: float, guess: str) -> Said:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from bedlore.learn.references import Past, Record, refer
+from bedlore.learn.scores import Bin
 from bedlore.learn.verify import (
     LEVELS,
     Case,
@@ -99,6 +100,10 @@ def test_words_count_what_happened() -> None:
     words = " ".join(sentences(card))
     assert "When we said" in words
     assert "times in" in words
+    once = replace(card, odds=(Bin(0.1, 1, 19),), hot_odds=(Bin(0.2, 0, 5),))
+    words = " ".join(sentences(once))
+    assert "When we said 1 in 10 for colder than the limit, it happened once in 19." in words
+    assert "When we said 2 in 10 for warmer than the limit, it happened 0 times in 5." in words
     few = card_of("all", many(6, 1.0), record([8.0] * 30), 7.0, 9.0)
     assert not few.enough
     assert any("cannot prove" in line for line in sentences(few))
