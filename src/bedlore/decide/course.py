@@ -24,7 +24,7 @@ from bedlore.decide.meals import fed_positions
 from bedlore.facts.building import MATERIALS
 from bedlore.facts.feedstocks import Feedstock, load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
-from bedlore.farm.log import Feed, Harvest, Switch, Water
+from bedlore.farm.log import AnyEntry, Feed, Harvest, Switch, Water
 from bedlore.say import say
 
 WEEK_D = 7
@@ -141,14 +141,25 @@ def last_taken(case: Case, part: Part) -> dt.datetime | None:
     return taken[-1] if taken else None
 
 
+def _of_late(case: Case) -> list[AnyEntry]:
+    """Entries that tell of the keeper's pace."""
+    since = case.now - dt.timedelta(days=USUAL_D)
+    return [entry for entry in case.entries if since <= entry.at <= case.now]
+
+
+def _a_week(case: Case, of_late_kg: float) -> float:
+    """What was given of late as a week's pace; of a younger bed since it began, a week at least."""
+    age_d = (case.now.date() - case.twin.bed.started).days
+    return of_late_kg * WEEK_D / min(max(age_d, WEEK_D), USUAL_D)
+
+
 def ration_kg(case: Case, zones: Sequence[int]) -> float:
     """What the keeper gives these zones in a week: the pace of late, within the area rule."""
     rule = WEEKLY_SCRAPS_KG_M2 * sum(case.area_m2(z) for z in zones)
-    since = case.now - dt.timedelta(days=USUAL_D)
-    given = sum(part.mass_kg for entry in case.entries if isinstance(entry, Feed)
-                and since <= entry.at <= case.now for part in entry.parts)
+    fed_kg = sum(part.mass_kg for entry in _of_late(case) if isinstance(entry, Feed)
+                 for part in entry.parts)  # fmt: skip
     coming = case.share_of_store * sum(i.per_week_kg for i in case.store if not i.hold)
-    usual = max(given * WEEK_D / USUAL_D, coming)
+    usual = max(_a_week(case, fed_kg), coming)
     return float(np.clip(usual, LEAST_RATION * rule, rule))
 
 
@@ -184,13 +195,11 @@ def course_of(case: Case, fed: Fed, days: int, *, first: int = 0, state: State |
 def _water(case: Case, zones: Sequence[int]) -> list[Floats]:
     """A week's water at the keeper's pace of late, by area: a bed never watered dries out in
     months, and its herd shrinks for no fault of the plan."""
-    since = case.now - dt.timedelta(days=USUAL_D)
-    given_kg = sum(entry.mass_kg for entry in case.entries
-                   if isinstance(entry, Water) and since <= entry.at <= case.now)  # fmt: skip
-    if given_kg <= 0.0:
+    given_kg = sum(entry.mass_kg for entry in _of_late(case) if isinstance(entry, Water))
+    week_kg = _a_week(case, given_kg)
+    if week_kg <= 0.0:
         return []
     area = sum(case.area_m2(z) for z in zones)
-    week_kg = given_kg * WEEK_D / USUAL_D
     return [plan.give_water(1, z, week_kg * case.area_m2(z) / area) for z in zones]
 
 

@@ -11,7 +11,15 @@ import pytest
 from bedlore.bed.cells import Air
 from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide import date_words
-from bedlore.decide.course import Course, course_of, fed_part, parts_of, resting_since, thinned
+from bedlore.decide.course import (
+    Course,
+    _a_week,
+    course_of,
+    fed_part,
+    parts_of,
+    resting_since,
+    thinned,
+)
 from bedlore.decide.date_records import Targets
 from bedlore.decide.drying import SCREEN_MOISTURE, spread_drying_d
 from bedlore.decide.rescue import WAYS, rescues
@@ -151,7 +159,7 @@ def test_food_is_topped_up_to_the_ration_and_winter_cover_comes_off() -> None:
 
 
 def test_the_months_ahead_are_watered_where_they_are_fed_as_of_late() -> None:
-    """Eight kilograms in eight weeks is one a week; what rests is left to dry."""
+    """What rests is left to dry."""
     case = resting_case(17.0)
     days = [case.now - dt.timedelta(days=6 * i + 1) for i in range(4)]
     water = [Water(id=f"w{i}", at=at, bed="sluice", mass_kg=2.0) for i, at in enumerate(days)]
@@ -160,6 +168,17 @@ def test_the_months_ahead_are_watered_where_they_are_fed_as_of_late() -> None:
                   for one in (case, watered))  # fmt: skip
     assert (moist[:, 2:] > dry[:, 2:] + 0.005).all()
     assert np.allclose(moist[:, :2], dry[:, :2], atol=0.003)
+
+
+@pytest.mark.parametrize(("age_d", "week_kg"), [(80, 1.0), (28, 2.0), (3, 8.0)])
+def test_the_pace_of_a_young_bed_counts_from_its_start(age_d: int, week_kg: float) -> None:
+    """Eight kilograms in eight weeks are one a week, in four weeks two, in three days a week's."""
+    case = resting_case(17.0, 14)
+    bed = case.twin.bed.model_copy(
+        update={"started": case.now.date() - dt.timedelta(days=age_d)}
+    )
+    young = replace(case, twin=replace(case.twin, bed=bed))
+    assert _a_week(young, 8.0) == pytest.approx(week_kg)
 
 
 def test_a_stack_is_told_when_the_next_tray_goes_on() -> None:
