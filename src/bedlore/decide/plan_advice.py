@@ -110,13 +110,20 @@ def _worth(plan: Plan, quick: Advice) -> Words:
     minutes = round(60 * behind)
     if rival is not None and rival.beyond and minutes < 1:
         return say("The quick act may gain as much, but does not keep the odds that you accept.")
-    if minutes < 1:
+    if minutes < 1 and rival is not None and _acts(plan.actions) < _acts(rival.actions):
         return say("Over the fortnight both are worth the same; the plan asks for less.")
+    if minutes < 1:
+        return say("Over the fortnight both are worth about the same.")
     if minutes < FROM_HOURS_MIN:
         return say("Over the fortnight the plan is worth about {minutes} minutes of your time"
                    " more.", minutes=minutes)  # fmt: skip
     return say("Over the fortnight the plan is worth about {hours} hours of your time more.",
                hours=figures(behind))  # fmt: skip
+
+
+def _acts(actions: Sequence[Action]) -> int:
+    """How many acts are asked for."""
+    return sum(act.kind != "nothing" for act in actions)
 
 
 def _tried(plan: Plan, quick: Advice) -> Rival | None:

@@ -42,21 +42,27 @@ def parameter_words(name: str, band: tuple[float, float, float], z_mean: float) 
     ``band`` is its 5, 50 and 95 % point now; ``z_mean`` how far it has moved, in spreads of
     before.
     """
-    subject, small, large = PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
-    told, values = capital(say(subject)), _values(name, band)
-    if abs(z_mean) < _AS_THOUGHT_SD:
-        return say("{subject} as thought: {values}.", subject=told, values=values)
-    return say("{subject} {how} than thought: {values}.", subject=told,
-               how=say(small if z_mean < 0 else large), values=values)  # fmt: skip
+    subject, how = _plain(name, z_mean)
+    values = _values(name, band)
+    if not how:
+        return say("{subject} as thought: {values}.", subject=subject, values=values)
+    return say("{subject} {how} than thought: {values}.", subject=subject, how=how,
+               values=values)  # fmt: skip
 
 
 def parameter_title(name: str, z_mean: float) -> str:
     """``Soft food rots more slowly``, with ``z_mean`` as in :func:`parameter_words`."""
-    subject, small, large = PLAIN.get(name, (BY_NAME[name].meaning, "less", "more"))
-    told = capital(say(subject))
-    if abs(z_mean) < _AS_THOUGHT_SD:
-        return say("{subject} as thought", subject=told)
-    return say("{subject} {how}", subject=told, how=say(small if z_mean < 0 else large))
+    subject, how = _plain(name, z_mean)
+    if not how:
+        return say("{subject} as thought", subject=subject)
+    return say("{subject} {how}", subject=subject, how=how)
+
+
+def _plain(name: str, z_mean: float) -> tuple[str, str]:
+    """What a parameter is about, and how that goes; "" where it goes as thought."""
+    subject, small, large = PLAIN[name]
+    how = "" if abs(z_mean) < _AS_THOUGHT_SD else say(small if z_mean < 0 else large)
+    return capital(say(subject)), how
 
 
 def band_words(name: str, band: tuple[float, float, float], shown: Shown) -> str:
