@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bedlore.say import again, say, sentences
+from bedlore.say import again, joined, say, sentences
 
 
 @dataclass(frozen=True)
@@ -21,6 +21,12 @@ class Fault:
 
     def __str__(self) -> str:
         return f"{self.path}: {self.sentence}" if self.path else self.sentence
+
+    @property
+    def said(self) -> str:
+        """All of it as one text that can be kept and said again."""
+        told = {"where": self.path, "told": self.sentence}
+        return say("{where}: {told}", **told) if self.path else self.sentence
 
 
 class KeeperError(Exception):
@@ -49,4 +55,4 @@ class FaultList(KeeperError):
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
-        super().__init__("\n".join(str(fault) for fault in self.faults))
+        super().__init__(joined([fault.said for fault in self.faults], "\n"))

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from bedlore.errors import FaultList, KeeperError
+from bedlore.say import say
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -63,19 +64,23 @@ class Tool(click.Group):
 def sentences(problem: Exception) -> list[str]:
     """What to tell the keeper about ``problem``, most telling line first."""
     if isinstance(problem, FaultList):
-        return [f"{len(problem.faults)} thing(s) to mend:", *(f"  {f}" for f in problem.faults)]
+        head = say("{count} thing(s) to mend:", count=len(problem.faults))
+        return [head, *(f"  {fault.said}" for fault in problem.faults)]
     if isinstance(problem, KeeperError):
         return [str(problem)]
     if isinstance(problem, OSError):
         named = f"{problem.filename}: " if problem.filename else ""
         reason = problem.strerror or str(problem) or type(problem).__name__
-        return [f"{named}{reason}. Check the name, the disk and your rights there."]
+        return [say("{problem}. Check the name, the disk and your rights there.",
+                    problem=f"{named}{reason}")]  # fmt: skip
     if isinstance(problem, MemoryError):
-        return ["The machine has too little memory free for this. Close something and try again."]
+        return [say("The machine has too little memory free for this. Close something and try"
+                    " again.")]  # fmt: skip
     return [
-        f"bedlore itself went wrong ({type(problem).__name__}: {str(problem)[:200]}).",
-        "Nothing of yours was changed. Please report it with what you typed; run it again with"
-        " BEDLORE_DEBUG=1 in the environment to see where it happened.",
+        say("bedlore itself went wrong ({problem}).",
+            problem=f"{type(problem).__name__}: {str(problem)[:200]}"),
+        say("Nothing of yours was changed. Please report it with what you typed; run it again with"
+            " BEDLORE_DEBUG=1 in the environment to see where it happened."),
     ]
 
 
@@ -115,8 +120,9 @@ def write_bytes(data: bytes, out: str) -> None:
     try:
         replace_file(Path(out), [data])
     except OSError as problem:
-        raise KeeperError(f"The file cannot be written ({problem.strerror}).", out,
-                          "Check the disk and your rights there.") from None
+        raise KeeperError(say("The file cannot be written ({strerror}).",
+                              strerror=str(problem.strerror)), out,
+                          say("Check the disk and your rights there.")) from None  # fmt: skip
 
 
 def check_place(out: str) -> None:
@@ -125,14 +131,14 @@ def check_place(out: str) -> None:
         return
     path = Path(out)
     if path.is_dir():
-        raise KeeperError("This is a folder.", out, "Name the file to write.")
+        raise KeeperError(say("This is a folder."), out, say("Name the file to write."))
     if not path.parent.is_dir():
-        raise KeeperError("There is no such folder.", str(path.parent), "Make it first.")
+        raise KeeperError(say("There is no such folder."), str(path.parent), say("Make it first."))
 
 
 def read_input(name: str) -> str:
     """The text of the file ``name``; ``-`` is the standard input. Raises KeeperError."""
-    where = "standard input" if name == "-" else Path(name).name
+    where = say("standard input") if name == "-" else Path(name).name
     try:
         if name == "-":
             data = sys.stdin.buffer.read(MOST_BYTES + 1)
@@ -140,11 +146,12 @@ def read_input(name: str) -> str:
             with Path(name).open("rb") as file:
                 data = file.read(MOST_BYTES + 1)
     except OSError as problem:
-        raise KeeperError(f"The file cannot be read ({problem.strerror}).", where,
-                          "Check the name and that you may read it.") from None
+        raise KeeperError(say("The file cannot be read ({strerror}).",
+                              strerror=str(problem.strerror)), where,
+                          say("Check the name and that you may read it.")) from None  # fmt: skip
     if len(data) > MOST_BYTES:
-        raise KeeperError(f"It is larger than {MOST_BYTES // 1_000_000} MB.", where,
-                          "Check that it is the right file.")
+        raise KeeperError(say("It is larger than {most} MB.", most=MOST_BYTES // 1_000_000), where,
+                          say("Check that it is the right file."))
     from bedlore.farm.load import decode
 
     return decode(data, where)

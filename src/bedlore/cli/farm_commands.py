@@ -18,6 +18,7 @@ from bedlore.cli.console import (
 from bedlore.cli.options import (
     asked_of_farm,
     at_option,
+    farm_in,
     folder_argument,
     fresh_option,
     json_option,
@@ -25,11 +26,11 @@ from bedlore.cli.options import (
     only_bed,
 )
 from bedlore.errors import FaultList
+from bedlore.say import say
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from bedlore.farm.model import Farm
     from bedlore.service.morning import Morning
 
 PAGE, SHEET = "report.html", "report.pdf"
@@ -39,15 +40,9 @@ def morning_of(folder: Path, moment: str, *, fresh: bool) -> Morning:
     """This morning of the farm in ``folder``, with a bar while it is worked out."""
     from bedlore.wiring import morning_in
 
-    now = moment_of(moment, _farm_of(folder)) if moment else None
+    now = moment_of(moment, farm_in(folder)) if moment else None
     with progress_bar() as step:
         return morning_in(folder, now, fresh=fresh, progress=step)
-
-
-def _farm_of(folder: Path) -> Farm:
-    from bedlore.store.files import FarmFolder
-
-    return FarmFolder(folder).load_farm()
 
 
 @click.command()
@@ -66,7 +61,8 @@ def demo(folder: Path, as_json: bool, day: dt.datetime | None) -> None:
     if as_json:
         emit_json({"folder": str(folder), "files": files})
         return
-    click.echo(f"Wrote the invented farm to {folder}. Next: bedlore today {folder}")
+    click.echo(say("Wrote the invented farm to {folder}. Next: bedlore today {folder}",
+                   folder=str(folder)))  # fmt: skip
 
 
 @click.command()
@@ -84,10 +80,9 @@ def check(folder: Path, as_json: bool) -> None:
     from bedlore.store.weather_files import check_weather
     from bedlore.wiring import moment_in
 
-    store = FarmFolder(folder)
     try:
-        farm = store.load_farm()
-        log = store.read_log(farm, moment_in(folder))
+        farm = farm_in(folder)
+        log = FarmFolder(folder).read_log(farm, moment_in(folder))
         account = check_account(farm, log, *check_weather(folder, farm.site))
     except FaultList as problem:
         account = check_account(None, None, problem.faults)
@@ -173,7 +168,7 @@ def report(
     from bedlore.service.account import report_account
 
     if out == pdf == "-":
-        raise click.UsageError("Only one of --out and --pdf can be -.")
+        raise click.UsageError(say("Only one of --out and --pdf can be -."))
     for place in (out, pdf):
         check_place(place)
     morning = morning_of(folder, moment, fresh=fresh)
@@ -183,19 +178,19 @@ def report(
     with progress_bar() as step:
         from bedlore.sheets.page import page_html
 
-        step("Drawing the page", 0, 2)
+        step(say("Drawing the page"), 0, 2)
         write_bytes(page_html(account).encode("utf-8"), out)
         if pdf:
             from bedlore.sheets.printed import sheet_pdf
 
-            step("Setting the sheet", 1, 2)
+            step(say("Setting the sheet"), 1, 2)
             write_bytes(sheet_pdf(account), pdf)
-        step("Done", 2, 2)
+        step(say("Done"), 2, 2)
     to_stderr = "-" in (out, pdf)
     if as_json and not to_stderr:
         emit_json({"page": out, "sheet": pdf or None})
         return
     if out != "-":
-        click.echo(f"The page is at {out}", err=to_stderr)
+        click.echo(say("The page is at {place}", place=out), err=to_stderr)
     if pdf not in ("", "-"):
-        click.echo(f"The sheet to print is at {pdf}", err=to_stderr)
+        click.echo(say("The sheet to print is at {place}", place=pdf), err=to_stderr)

@@ -13,6 +13,7 @@ import click
 
 from bedlore.cli.console import Step, progress_bar
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 if TYPE_CHECKING:
     from bedlore.farm.bed import Bed
@@ -53,6 +54,16 @@ def asked_of_farm(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def farm_in(folder: Path) -> Farm:
+    """The farm of DIR, whose language and units are spoken from here on."""
+    from bedlore.say.language import listen
+    from bedlore.store.files import FarmFolder
+
+    farm = FarmFolder(folder).load_farm()
+    listen(farm.preferences.language, farm.preferences.units)
+    return farm
+
+
 def moment_of(text: str, farm: Farm) -> dt.datetime:
     """The moment ``text`` names in the farm's time zone, or now; raises KeeperError."""
     if not text.strip():
@@ -63,7 +74,8 @@ def moment_of(text: str, farm: Farm) -> dt.datetime:
         return when.astimezone(dt.UTC)
     except (ValueError, OverflowError):
         raise KeeperError(
-            f"{text[:40]!r} is not a time.", "--at", 'Write it like "2026-01-12 07:00".'
+            say("{text} is not a time.", text=repr(text[:40])), "--at",
+            say('Write it like "2026-01-12 07:00".'),
         ) from None
 
 
@@ -91,16 +103,13 @@ class Asked:
 def worked_on(folder: Path, moment: str, bed: str) -> Iterator[Asked]:
     """The farm in ``folder`` seen at ``moment`` ("": now, or the demo's own moment), with a bar
     for what lasts; ``bed`` as the keeper names it ("": all). Raises KeeperError."""
-    from bedlore.say.language import listen
     from bedlore.store.ahead_files import FolderAhead
     from bedlore.store.files import FarmFolder
     from bedlore.store.weather_files import recorded_weather
 
-    store = FarmFolder(folder)
-    farm = store.load_farm()
-    listen(farm.preferences.language, farm.preferences.units)
+    farm = farm_in(folder)
     now = moment_asked(folder, moment, farm)
-    log = store.read_log(farm, now)
+    log = FarmFolder(folder).read_log(farm, now)
     with progress_bar() as step:
         yield Asked(farm, log, recorded_weather(folder, farm.site), now, FolderAhead(folder),
                     bed_named(farm, bed), step)  # fmt: skip
@@ -120,7 +129,7 @@ def bed_meant(farm: Farm, wanted: str) -> Bed:
     bed = farm.bed(named)
     if bed is None:
         known = ", ".join(one.id for one in farm.beds)
-        raise KeeperError("Say which bed.", "--bed", f"There are: {known}.")
+        raise KeeperError(say("Say which bed."), "--bed", say("There are: {known}.", known=known))
     return bed
 
 
@@ -136,5 +145,6 @@ def only_bed(account: dict[str, Any], bed_id: str) -> dict[str, Any]:
     beds = [bed for bed in account["beds"] if called(bed)]
     if not beds:
         known = ", ".join(b["bed"] for b in account["beds"])
-        raise KeeperError(f"There is no bed {bed_id[:40]!r}.", "--bed", f"There are: {known}.")
+        raise KeeperError(say("There is no bed {name}.", name=repr(bed_id[:40])), "--bed",
+                          say("There are: {known}.", known=known))  # fmt: skip
     return {**account, "beds": beds}

@@ -13,11 +13,13 @@ from bedlore.cli.console import check_place, emit_json, progress_bar, write_byte
 from bedlore.cli.options import (
     Decorator,
     bed_named,
+    farm_in,
     folder_argument,
     fresh_option,
     json_option,
 )
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 if TYPE_CHECKING:
     from bedlore.farm.model import Farm
@@ -81,10 +83,9 @@ def label(folder: Path, as_json: bool, bed_id: str, pages: str, pdf: str) -> Non
     """Print labels with the marks of the beds of DIR, to be nailed up."""
     from bedlore.service.shown import Shown
     from bedlore.sheets.shed_sheet import label_pdf
-    from bedlore.store.files import FarmFolder
 
     check_place(pdf)
-    farm = FarmFolder(folder).load_farm()
+    farm = farm_in(folder)
     beds = _marked(farm, bed_id)
     addresses = [_address(pages, f"at/{{farm}}/{one.bed.id}/") for one in beds]
     data = label_pdf(farm, beds, addresses, Shown(farm.preferences.units))
@@ -98,7 +99,7 @@ def _write(data: bytes, out: str, as_json: bool) -> None:
     if as_json:
         emit_json({"sheet": out})
     else:
-        click.echo(f"It is at {out}")
+        click.echo(say("It is at {place}", place=out))
 
 
 def _marked(farm: Farm, bed_id: str) -> list[Marked]:
@@ -115,8 +116,8 @@ def _month(text: str, today: dt.date) -> dt.date:
     try:
         return dt.datetime.strptime(text.strip(), "%Y-%m").date()
     except ValueError:
-        raise KeeperError(f"{text[:40]!r} is not a month.", "--month",
-                          "Write it like 2026-02.") from None  # fmt: skip
+        raise KeeperError(say("{text} is not a month.", text=repr(text[:40])), "--month",
+                          say("Write it like 2026-02.")) from None  # fmt: skip
 
 
 def _address(pages: str, path: str) -> str:
@@ -125,6 +126,9 @@ def _address(pages: str, path: str) -> str:
         return ""
     found = _PAGES.match(pages.strip())
     if found is None:
-        raise KeeperError("This is no address of a farm's page.", "--pages",
-                          "Copy it from the browser: https://mill.local:8021/farms/mill/today/")
+        raise KeeperError(
+            say("This is no address of a farm's page."), "--pages",
+            say("Copy it from the browser: {example}",
+                example="https://mill.local:8021/farms/mill/today/"),
+        )
     return f"{found[1]}/{path.format(farm=found[2])}"

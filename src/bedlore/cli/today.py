@@ -80,7 +80,7 @@ def _today_facts(bed: Account, shown: Shown, everything: bool) -> Iterator[tuple
     yield say("Now"), say("{temps} at the thermometer; {moisture} water",
                           temps=band_words(now["temp_probe_c"], shown, "temp"),
                           moisture=band_words(now["moisture_frac"], shown, "share"))  # fmt: skip
-    yield "Rests on", rests_line(bed)
+    yield say("Rests on"), rests_line(bed)
     yield say("Which advice"), advice["lead_words"]
     signs = [f"{one['words']} {one['act']}" for one in bed["early"]]
     chance = [one["by_chance"] for one in bed["early"][:1]]

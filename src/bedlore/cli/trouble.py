@@ -13,17 +13,20 @@ from bedlore.cli.options import (
     bed_meant,
     bed_named,
     bed_option,
+    farm_in,
     folder_argument,
     json_option,
     moment_asked,
     out_option,
 )
 from bedlore.errors import KeeperError
+from bedlore.say import joined, say, sentences
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from rich.console import RenderableType
+    from rich.text import Text
 
     from bedlore.decide.case import Case
     from bedlore.farm.bed import Bed
@@ -53,9 +56,8 @@ def aid(folder: Path, as_json: bool, bed_id: str, moment: str, symptoms: tuple[s
     the check that would tell the most; give its answer as --symptom or --absent.
     """
     from bedlore.service.first_aid import aid_account, careful_account, finding_called
-    from bedlore.store.files import FarmFolder
 
-    farm = FarmFolder(folder).load_farm()
+    farm = farm_in(folder)
     answered = {finding_called(words): True for words in symptoms}
     answered |= {finding_called(words): False for words in absent}
     if not answered:
@@ -89,10 +91,9 @@ def away(folder: Path, as_json: bool, bed_id: str, moment: str, leave: str, back
     written like 2026-08-03.
     """
     from bedlore.service.away import away_account, day_of, days_of
-    from bedlore.store.files import FarmFolder
 
     check_place(pdf)
-    farm = FarmFolder(folder).load_farm()
+    farm = farm_in(folder)
     now = moment_asked(folder, moment, farm)
     gone, returned = day_of(leave, "--from"), day_of(back, "--to")
     today = now.astimezone(farm.site.zone_info()).date()
@@ -147,10 +148,10 @@ def render_careful(account: Account) -> RenderableType:
 
     names = [Text(f"  {one['words']}") for one in account["symptoms"]]
     return Group(
-        Text(account["farm"], style="bold"), Text("\nCareful whatever it is:"),
-        *_bullets(account["careful"]), Text("\nTake care of yourself:"),
-        *_bullets(account["cautions"]), Text('\nWhat do you see? Give it as --symptom "...":'),
-        *names,
+        Text(account["farm"], style="bold"), _below(say("Careful whatever it is:")),
+        *_bullets(account["careful"]), _below(say("Take care of yourself:")),
+        *_bullets(account["cautions"]),
+        _below(say('What do you see? Give it as --symptom "...":')), *names,
     )  # fmt: skip
 
 
@@ -161,24 +162,28 @@ def render_aid(account: Account) -> RenderableType:
 
     parts: list[RenderableType] = []
     for bed in account["beds"]:
-        parts.append(Text(f"{bed['name'] or bed['bed']}: first aid", style="bold"))
+        parts.append(Text(say("{bed}: first aid", bed=bed["name"] or bed["bed"]), style="bold"))
         if bed["from_log"]:
-            parts.append(Text("From your log: " + "; ".join(f["words"] for f in bed["from_log"])))
+            found = joined([one["words"] for one in bed["from_log"]], "; ")
+            parts.append(Text(say("From your log: {found}", found=found)))
         if bed["unsure"]:
-            parts.append(Text("\nNot clear yet. Careful whatever it is:"))
+            parts.append(_below(say("Not clear yet. Careful whatever it is:")))
             parts += _bullets(bed["careful"])
         for one in bed["suspects"]:
             name = one["words"][:1].upper() + one["words"][1:]
             parts.append(Text(f"\n{name} – {one['odds_words']}", style="bold"))
             if one["speaks_for"]:
-                parts.append(Text("  speaks for it: " + ", ".join(one["speaks_for"]).lower()))
-            parts.append(Text(f"  do: {one['act']} {one['later']}"))
+                spoken = ", ".join(one["speaks_for"]).lower()
+                parts.append(_within(say("speaks for it: {found}", found=spoken)))
+            parts.append(_within(say("do: {act} {later}", act=one["act"], later=one["later"])))
             if one["check"]:
-                parts.append(Text(f"  would tell: {one['check']['question']}", style="dim"))
+                question = say("would tell: {question}", question=one["check"]["question"])
+                parts.append(_within(question, "dim"))
             parts.append(Text("  " + "; ".join(one["sources"]), style="dim"))
         usual = bed["usual"]
-        parts.append(Text(f"\nOr {usual['words']} – {usual['odds_words']}."))
-        parts.append(Text("\nTake care:"))
+        parts.append(_below(say("Or {usual} – {odds}.", usual=usual["words"],
+                                odds=usual["odds_words"])))  # fmt: skip
+        parts.append(_below(say("Take care:")))
         parts += [*_bullets(bed["cautions"]), _next(bed["ask"])]
     return Group(*parts)
 
@@ -187,11 +192,26 @@ def _next(ask: Account | None) -> RenderableType:
     from rich.text import Text
 
     if ask is None:
-        return Text("\nNothing more to ask that would tell much.")
-    how = f" {ask['how']}" if ask["how"] else ""
-    return Text(f"\nWould tell the most: {ask['question']}{how}\n"
-                f"Answer with --symptom {ask['finding']} or --absent {ask['finding']}"
-                f" (or --skip {ask['finding']}).")  # fmt: skip
+        return _below(say("Nothing more to ask that would tell much."))
+    question = sentences(ask["question"], ask["how"])
+    most = say("Would tell the most: {question}", question=question)
+    answer = say("Answer with --symptom {finding} or --absent {finding} (or --skip {finding}).",
+                 finding=ask["finding"])  # fmt: skip
+    return Text(f"\n{most}\n{answer}")
+
+
+def _below(line: str) -> Text:
+    """A line after an empty one."""
+    from rich.text import Text
+
+    return Text(f"\n{line}")
+
+
+def _within(line: str, style: str = "") -> Text:
+    """A line that belongs to the one above."""
+    from rich.text import Text
+
+    return Text(f"  {line}", style=style)
 
 
 def _bullets(lines: list[str]) -> list[Any]:
@@ -213,29 +233,32 @@ def render_away(account: Account, units: Any) -> RenderableType:
     shown = Shown(units)
     parts: list[RenderableType] = [Text(account["farm"], style="bold")]
     for bed in account["beds"]:
-        when = f"{bed['leave']} to {bed['return']}"
+        when = say("{first} to {last}", first=bed["leave"], last=bed["return"])
         parts += [Text(f"\n{bed['name'] or bed['bed']}, {when}", style="bold"),
-                  Text(shown.sentence(bed["headline"])), Text("\nBefore you leave:"),
+                  Text(shown.sentence(bed["headline"])), _below(say("Before you leave:")),
                   *_bullets([shown.sentence(line) for line in bed["leave_with"]])]  # fmt: skip
         if bed["visits"]:
-            parts.append(Text("\nA neighbour looks on " + ", ".join(bed["visits"]) + "."))
-            parts.append(Text("One cup is " + " + ".join(map(shown.sentence, bed["cup"])) + "."))
+            parts.append(_below(say("A neighbour looks on {days}.",
+                                    days=", ".join(bed["visits"]))))  # fmt: skip
+            cup = " + ".join(map(shown.sentence, bed["cup"]))
+            parts.append(Text(say("One cup is {parts}.", parts=cup)))
             rows = [f"{one['words']}: {one['act']}" for one in bed["finds"]]
             parts += _bullets([shown.sentence(row) for row in rows])
-        parts += [Text("\nWeather:"), *_bullets([shown.sentence(w) for w in bed["watch"]]),
-                  Text("\nNever:"), *_bullets(bed["never"]),
-                  Text(f"\nCall {bed['call'] or '(whom: --call)'} if "
-                       + "; ".join(bed["call_if"]) + "."),
-                  Text("\nTake care:"), *_bullets(bed["cautions"]), Text("")]  # fmt: skip
+        call = say("Call {whom} if {reasons}.", whom=bed["call"] or say("(whom: --call)"),
+                   reasons=joined(bed["call_if"], "; "))  # fmt: skip
+        parts += [_below(say("Weather:")), *_bullets([shown.sentence(w) for w in bed["watch"]]),
+                  _below(say("Never:")), *_bullets(bed["never"]), _below(call),
+                  _below(say("Take care:")), *_bullets(bed["cautions"]), Text("")]  # fmt: skip
         table = Table.grid(padding=(0, 2))
-        heads = ("what was weighed", "cold", "heat", "sour", "hungry days", "worms kept")
+        heads = (say("what was weighed"), say("cold"), say("heat"), say("sour"),
+                 say("hungry days"), say("worms kept"))  # fmt: skip
         table.add_row(*(Text(head, style="dim") for head in heads))
         for way in bed["weighed"]:
             odds = way["odds"]
             risks = [odds_short(odds[key], odds["members"])
                      for key in ("odds_cold", "odds_hot", "odds_sour")]  # fmt: skip
-            kept = f"{way['herd_kept'][1]:.0%} ({way['herd_kept'][0]:.0%} to" \
-                   f" {way['herd_kept'][2]:.0%})"
+            low, middle, high = (f"{share:.0%}" for share in way["herd_kept"])
+            kept = say("{middle} ({low} to {high})", middle=middle, low=low, high=high)
             name = f"{'> ' if way['chosen'] else '  '}{shown.sentence(way['words'])}"
             table.add_row(Text(name, style="bold" if way["chosen"] else ""), *map(Text, risks),
                           Text(f"{way['hungry_d'][1]:.0f}"), Text(kept))

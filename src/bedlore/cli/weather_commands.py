@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bedlore.cli.console import Tool, emit_json, read_input, terminal
-from bedlore.cli.options import at_option, folder_argument, json_option, moment_asked
+from bedlore.cli.options import at_option, farm_in, folder_argument, json_option, moment_asked
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 if TYPE_CHECKING:
-    from bedlore.farm.model import Farm
     from bedlore.farm.site import Site
     from bedlore.service.shown import Shown
     from bedlore.weather.files import StationYear
@@ -40,7 +40,7 @@ def read(file: Path, as_json: bool, folder: Path | None, units: str | None) -> N
     """
     from bedlore.service.weather_account import summary_account
 
-    station = _station_in(file, _farm_in(folder).site if folder else None, units)
+    station = _station_in(file, farm_in(folder).site if folder else None, units)
     account = summary_account(station.series, station, station.name)
     if as_json:
         emit_json(account)
@@ -65,7 +65,7 @@ def ahead(folder: Path, as_json: bool, moment: str, days: int) -> None:
     from bedlore.service.weather_account import ahead_account
     from bedlore.store.weather_files import recorded_weather
 
-    farm = _farm_in(folder)
+    farm = farm_in(folder)
     recorded = recorded_weather(folder, farm.site)
     now = moment_asked(folder, moment, farm)
     account = ahead_account(farm.site, recorded.known, recorded.notes, now, days)
@@ -93,11 +93,12 @@ def type_days(folder: Path, lines: tuple[str, ...], as_json: bool) -> None:
     from bedlore.store.weather_files import DAYS_AHEAD
     from bedlore.weather.typed import parse_typed_days
 
-    _farm_in(folder)
+    farm_in(folder)
     given = read_input("-").splitlines() if lines == ("-",) else list(lines)
     new = parse_typed_days(given)
     if not new:
-        raise KeeperError("No day was given.", fix='Write "2026-01-12: -7 degC to 2 degC".')
+        raise KeeperError(say("No day was given."),
+                          fix=say('Write "2026-01-12: -7 degC to 2 degC".'))  # fmt: skip
     path = folder / DAYS_AHEAD
     with locked(folder):
         old = parse_typed_days(read_input(str(path)).splitlines()) if path.exists() else ()
@@ -111,7 +112,8 @@ def type_days(folder: Path, lines: tuple[str, ...], as_json: bool) -> None:
                      for d in sorted(days)],
         })  # fmt: skip
         return
-    click.echo(f"{len(new)} day(s) noted in {path}; {len(days)} in all.")
+    click.echo(say("{count} day(s) noted in {path}; {all} in all.", count=len(new),
+                   path=str(path), all=len(days)))  # fmt: skip
 
 
 def _typed_line(typed: Any) -> str:
@@ -137,10 +139,10 @@ def fetch(folder: Path, as_json: bool, service: str, contact: str, url: str) -> 
     from bedlore.store.durable import locked, replace_file
     from bedlore.store.weather_files import FORECAST
 
-    farm = _farm_in(folder)
+    farm = farm_in(folder)
     if "@" not in contact and "." not in contact:
-        raise KeeperError("The weather services want to know who asks.", "--contact",
-                          "Give your e-mail or web address, or set BEDLORE_CONTACT.")
+        raise KeeperError(say("The weather services want to know who asks."), "--contact",
+                          say("Give your e-mail or web address, or set BEDLORE_CONTACT."))
     client = ForecastClient(HttpSettings(contact=contact, cache_dir=folder / ".bedlore-cache"))
     result = fetch_forecast(client, service, farm.site, url or None)
     kept = None
@@ -166,16 +168,10 @@ def _hourly_csv(series: WeatherSeries) -> list[str]:
     return rows
 
 
-def _farm_in(folder: Path) -> Farm:
-    from bedlore.store.files import FarmFolder
-
-    return FarmFolder(folder).load_farm()
-
-
 def _shown(folder: Path | None) -> Shown:
     from bedlore.service.shown import Shown
 
-    return Shown(_farm_in(folder).preferences.units) if folder else Shown()
+    return Shown(farm_in(folder).preferences.units) if folder else Shown()
 
 
 def _station_in(file: Path, site: Site | None, units: Any) -> StationYear:
@@ -192,8 +188,8 @@ def _station_in(file: Path, site: Site | None, units: Any) -> StationYear:
         return read_tmy3(file)
     if site is None:
         raise KeeperError(
-            "A CSV table does not say where it was taken.", file.name,
-            "Name the farm it belongs to: --farm DIR.",
+            say("A CSV table does not say where it was taken."), file.name,
+            say("Name the farm it belongs to: --farm DIR."),
         )
     series = read_table(file, site, units)
     return StationYear(series, site.name, site.latitude_deg, site.longitude_deg, site.altitude_m)

@@ -10,6 +10,8 @@ import click
 
 from bedlore.cli.console import check_place, show
 from bedlore.cli.options import asked_of_farm, bed_meant, worked_on
+from bedlore.say import say
+from bedlore.say.language import decimal
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -81,9 +83,10 @@ def render_what_if(account: Account, shown: Shown) -> RenderableType:
     cautions = [Text(f"- {shown.sentence(line)}") for line in account["cautions"]]
     return Group(
         Text(f"{account['name']}: {shown.sentence(account['change_words'])}", style="bold"),
-        Text(f"Worked out on the same {account['members']} futures.", style="dim"),
+        Text(say("Worked out on the same {members} futures.", members=account["members"]),
+             style="dim"),
         Text(""), *lines, Text(""), _table(account, shown),
-        *([Text(""), Text("Take care", style="bold"), *cautions] if cautions else []),
+        *([Text(""), Text(say("Take care"), style="bold"), *cautions] if cautions else []),
     )  # fmt: skip
 
 
@@ -92,7 +95,7 @@ def _table(account: Account, shown: Shown) -> RenderableType:
     from rich.text import Text
 
     table = Table(box=None, padding=(0, 2), pad_edge=False, header_style="dim")
-    for head in ("", "as it is", "with it"):
+    for head in ("", say("as it is"), say("with it")):
         table.add_column(Text(head))
     for row in _rows(account, shown):
         table.add_row(*map(Text, row))
@@ -106,10 +109,11 @@ def _rows(account: Account, shown: Shown) -> Iterator[tuple[str, str, str]]:
     odds = odds_rows({"effect": sides[1], "without": sides[0]}, account["limits"], shown)
     yield from ((row.words, row.left_words, row.acted_words) for row in odds.rows)
     for words, key, kind in (
-        ("coldest place", "coldest_c", "temp"), ("warmest place", "warmest_c", "temp"),
-        ("water in the end", "moisture_frac", "share"),
+        (say("coldest place"), "coldest_c", "temp"), (say("warmest place"), "warmest_c", "temp"),
+        (say("water in the end"), "moisture_frac", "share"),
     ):  # fmt: skip
         yield words, band_words(sides[0][key], shown, kind), band_words(sides[1][key], shown, kind)
-    yield "food left in the end", *(mass_band(side["food_left_kg"], shown) for side in sides)  # type: ignore[misc]
+    yield say("food left in the end"), *(mass_band(side["food_left_kg"], shown) for side in sides)  # type: ignore[misc]
     if any(side["energy_kwh"] for side in sides):
-        yield "heat mat", *(f"{side['energy_kwh']:.1f} kWh" for side in sides)  # type: ignore[misc]
+        energy = (decimal(f"{side['energy_kwh']:.1f} kWh") for side in sides)
+        yield say("heat mat"), *energy  # type: ignore[misc]

@@ -11,7 +11,7 @@ import click
 
 from bedlore.cli.console import check_place, emit_json
 from bedlore.cli.options import asked_of_farm, only_bed
-from bedlore.say import say
+from bedlore.say import message, say
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -19,9 +19,12 @@ if TYPE_CHECKING:
     from bedlore.service.shown import Shown
 
 Account = dict[str, Any]
-_KINDS = {"probe": "thermometer", "air": "air", "squeeze": "squeeze test", "look": "look",
-          "core": "core counted", "moisture": "water by weight", "depth": "depth of bedding",
-          "dig": "dug for worms"}  # fmt: skip
+_KINDS = {
+    "probe": message("thermometer"), "air": message("air"), "squeeze": message("squeeze test"),
+    "look": message("look"), "core": message("core counted"),
+    "moisture": message("water by weight"), "depth": message("depth of bedding"),
+    "dig": message("dug for worms"),
+}  # fmt: skip
 
 
 @click.command()
@@ -86,20 +89,20 @@ def _sections(bed: Account) -> Iterator[tuple[str, list[str]]]:
     from bedlore.cli.today import rests_line
     from bedlore.service.phrases import fact_words, short_day
 
-    data = [
-        f"{_KINDS[one['kind']]}: {one['count']}, the last on"
-        f" {short_day(dt.datetime.fromisoformat(one['at']).date())}"
+    data: list[str] = [
+        say("{kind}: {count}, the last on {day}", kind=say(_KINDS[one["kind"]]),
+            count=one["count"], day=short_day(dt.datetime.fromisoformat(one["at"]).date()))
         for one in bed["data"]
     ]
     yield say("Which advice"), [bed["lead_words"]] if bed["lead_words"] else []
-    yield "Rests on", [rests_line(bed)]
-    yield "Last 6 weeks", data or ["No reading in the log."]
-    yield "Learnt", [row["words"] for row in bed["parameters"]]
-    yield "Why", [fact_words(reason) for reason in bed["reasons"]]
-    yield "Changed", [bed["cause_of_change"]] if bed["cause_of_change"] else []
-    yield "Also tried", [f"{one['action']['words']} {one['words']}." .replace("..", ".")
+    yield say("Rests on"), [rests_line(bed)]
+    yield say("Last 6 weeks"), data or [say("No reading in the log.")]
+    yield say("Learnt"), [row["words"] for row in bed["parameters"]]
+    yield say("Why"), [fact_words(reason) for reason in bed["reasons"]]
+    yield say("Changed"), [bed["cause_of_change"]] if bed["cause_of_change"] else []
+    yield say("Also tried"), [f"{one['action']['words']} {one['words']}." .replace("..", ".")
                          for one in bed["rivals"]]  # fmt: skip
-    yield "If you leave it", [bed["cost_of_ignoring"]] if bed["cost_of_ignoring"] else []
-    yield "Would change it", bed["would_change"]
-    yield "Would help", bed["would_help"]
-    yield "Ahead", [bed["ahead_words"]] if bed["ahead_words"] else []
+    yield say("If you leave it"), [bed["cost_of_ignoring"]] if bed["cost_of_ignoring"] else []
+    yield say("Would change it"), bed["would_change"]
+    yield say("Would help"), bed["would_help"]
+    yield say("Ahead"), [bed["ahead_words"]] if bed["ahead_words"] else []

@@ -12,6 +12,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.typed import typed_error_sd_k
 
 FARM_FILE, LOG_FILE, WEATHER_FILE = "farm.toml", "log.csv", "weather.csv"
@@ -42,30 +43,33 @@ def write_demo(folder: Path, today: dt.date | None = None) -> list[Path]:
     """
     first, last = demo_days()
     if today is not None and not first <= today <= last:
-        raise KeeperError(f"The invented farm knows {first} to {last}, not {today}.",
-                          fix="Choose a day between them.")
+        raise KeeperError(say("The invented farm knows {first} to {last}, not {today}.",
+                              first=str(first), last=str(last), today=str(today)),
+                          fix=say("Choose a day between them."))  # fmt: skip
     _refuse_used(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         return [_put(folder / name, data) for name, data in _contents(today, last)]
     except OSError as problem:
-        raise KeeperError(f"The demo cannot be written ({problem.strerror}).",
-                          str(folder)) from None
+        raise KeeperError(say("The demo cannot be written ({strerror}).",
+                              strerror=str(problem.strerror)), str(folder)) from None  # fmt: skip
 
 
 def _refuse_used(folder: Path) -> None:
     """Nobody's farm is ever written over."""
     if folder.exists() and not folder.is_dir():
-        raise KeeperError("There is a file of this name.", str(folder), "Name another folder.")
+        raise KeeperError(say("There is a file of this name."), str(folder),
+                          say("Name another folder."))  # fmt: skip
     if not folder.is_dir():
         return
     there = sorted(path.name for path in folder.iterdir())
     if FARM_FILE in there:
-        raise KeeperError("A farm is kept in this folder already; nothing was changed.",
-                          str(folder), "Name a new folder for the demo.")
+        raise KeeperError(say("A farm is kept in this folder already; nothing was changed."),
+                          str(folder), say("Name a new folder for the demo."))  # fmt: skip
     if there:
-        raise KeeperError(f"The folder is not empty ({there[0]}); nothing was changed.",
-                          str(folder), "Name a new folder for the demo.")
+        raise KeeperError(say("The folder is not empty ({name}); nothing was changed.",
+                              name=there[0]), str(folder),
+                          say("Name a new folder for the demo."))  # fmt: skip
 
 
 def _put(path: Path, data: bytes) -> Path:

@@ -14,6 +14,7 @@ from importlib.resources import files
 from typing import Literal, cast
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 
 Use = Literal["wall", "cover", "ground"]
 Known = Literal["read", "memory", "mixed", "assumed"]
@@ -64,8 +65,9 @@ class Material:
         """
         if thickness_m < 0.0:
             raise KeeperError(
-                f"a layer of {self.name} is {thickness_m:g} m thick.",
-                fix="Write a thickness of 0 or more.",
+                say("a layer of {name} is {thickness} m thick.", name=say(self.name),
+                    thickness=float(thickness_m)),
+                fix=say("Write a thickness of 0 or more."),
             )
         return thickness_m / self.k_w_mk
 
@@ -109,8 +111,9 @@ def material(id_: str) -> Material:
     """The material with this id. Raises :class:`KeeperError` when there is none."""
     if id_ not in MATERIALS:
         raise KeeperError(
-            f"{id_[:60]!r} is not a building material that is known.",
-            fix="The list of names is in docs/materials.md.",
+            say("{name} is not a {what} that is known.{hint}", name=repr(id_[:60]),
+                what=say("building material"), hint=""),
+            fix=say("The list of names is in docs/materials.md."),
         )
     return MATERIALS[id_]
 

@@ -11,12 +11,13 @@ import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
 from importlib.resources import files
 from typing import Literal, cast
 
 from bedlore.errors import KeeperError
 from bedlore.facts.aliases import FEEDSTOCK_ALIASES
+from bedlore.say import say
 
 Group = Literal["food", "manure", "bedding", "yard", "other", "mineral"]
 Speed = Literal["fast", "manure", "medium", "slow", "inert"]
@@ -137,8 +138,9 @@ def pools(feedstock: Feedstock, moisture_frac: float | None = None) -> Compositi
     moisture = feedstock.moisture_frac if moisture_frac is None else moisture_frac
     if not 0.0 <= moisture < 1.0:
         raise KeeperError(
-            f"moisture {moisture:g} of {feedstock.name} is no share of its wet mass.",
-            fix="Write a fraction from 0 to below 1, or a percentage such as 75 %.",
+            say("moisture {moisture} of {name} is no share of its wet mass.",
+                moisture=float(moisture), name=say(feedstock.name)),
+            fix=say("Write a fraction from 0 to below 1, or a percentage such as 75 %."),
         )
     dry = 1.0 - moisture
     carbon = _carbon_pools(feedstock, dry * feedstock.carbon_frac_dry)
@@ -255,7 +257,14 @@ def find(name: str) -> Feedstock:
         return load()[found]
     words = [word for word, id_ in _plain_names().items() if word != plain(id_)]
     near = difflib.get_close_matches(plain(name), words, n=3, cutoff=0.6)
-    hint = "Did you mean " + " or ".join(f'"{word}"' for word in near) + "?" if near else (
+    quoted = [f'"{word}"' for word in near]
+    hint = say("Did you mean {words}?", words=reduce(_either, quoted)) if near else say(
         'The list of names is in docs/materials.md; "kitchen scraps" or "cardboard" are two.'
     )
-    raise KeeperError(f"{name[:60]!r} is not a feed or bedding that is known.", fix=hint)
+    unknown = say("{name} is not a {what} that is known.{hint}", name=repr(name[:60]),
+                  what=say("feed or bedding"), hint="")  # fmt: skip
+    raise KeeperError(unknown, fix=hint)
+
+
+def _either(one: str, other: str) -> str:
+    return say("{one} or {other}", one=one, other=other)

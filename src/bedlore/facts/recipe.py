@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from bedlore.errors import KeeperError
 from bedlore.facts.feedstocks import Feedstock
+from bedlore.say import say
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,8 @@ def moisture_of_mix(parts: Iterable[Ingredient]) -> float:
     parts = tuple(parts)
     total_kg = sum(part.mass_kg for part in parts)
     if total_kg <= 0.0:
-        raise KeeperError("there is nothing in the mix.", fix="Add a material with its mass.")
+        raise KeeperError(say("there is nothing in the mix."),
+                          fix=say("Add a material with its mass."))  # fmt: skip
     return sum(part.mass_kg * part.moisture_frac for part in parts) / total_kg
 
 
@@ -62,7 +64,8 @@ def c_to_n_of_mix(parts: Iterable[Ingredient]) -> float:
     nitrogen_kg = sum(part.nitrogen_kg for part in parts)
     if nitrogen_kg <= 0.0:
         raise KeeperError(
-            "the mix holds no nitrogen, so it has no C:N.", fix="Add a feed or a manure."
+            say("the mix holds no nitrogen, so it has no C:N."),
+            fix=say("Add a feed or a manure."),
         )
     return sum(part.carbon_kg for part in parts) / nitrogen_kg
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bedlore.errors import KeeperError
+from bedlore.say import message, say
 
-PATHOGEN_CAUTION = (
+PATHOGEN_CAUTION = message(
     "A worm bed never gets as warm for as long, all through, as the rules for sanitised compost"
     " ask, so nothing can be said about germs from its temperature. Wash hands, keep manure-fed"
     " castings and any liquid from the bed off leaves that are eaten raw, and follow the rules of"
@@ -47,5 +48,6 @@ def time_at_temperature_d(temp_c: float) -> float:
     nothing and every worm bed is.
     """
     if temp_c < 50.0:
-        raise KeeperError(f"the rule starts at 50 degC, not at {temp_c:g}.", fix=PATHOGEN_CAUTION)
+        raise KeeperError(say("the rule starts at 50 degC, not at {temp_c}.", temp_c=float(temp_c)),
+                          fix=say(PATHOGEN_CAUTION))  # fmt: skip
     return 131_700_000.0 / float(10.0 ** (0.14 * temp_c))

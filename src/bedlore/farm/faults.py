@@ -84,7 +84,8 @@ def _sentence(detail: Any, context: dict[str, Any], record: type[BaseModel]) -> 
     field = str(detail["loc"][-1]) if detail["loc"] else ""
     shown = repr(value)[:60]
     if kind == "keeper":
-        return str(context["sentence"])
+        sentence: str = context["sentence"]  # as it was said, so that it can be said again
+        return sentence
     if kind == "missing":
         example = _EXAMPLES.get(field)
         if not example:

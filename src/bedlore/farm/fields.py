@@ -21,7 +21,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, GetCoreSchemaHandle
 from pydantic_core import PydanticCustomError, core_schema
 
 from bedlore.errors import KeeperError
-from bedlore.say import say
+from bedlore.say import joined, say
 from bedlore.units import Kind, parse_quantity
 
 _UNIT_SUFFIX = re.compile(r"_(m|m3|m2|kg|c|k|h|frac|l|w|deg)$")
@@ -37,7 +37,7 @@ def keeper_error(sentence: str) -> PydanticCustomError:
 
 def many_faults(faults: list[tuple[tuple[str | int, ...], str]]) -> PydanticCustomError:
     """One validation error for several (path below the record, sentence) faults."""
-    text = " ".join(sentence for _, sentence in faults)
+    text = joined([sentence for _, sentence in faults], " ")
     return PydanticCustomError("keeper_many", "{sentence}", {"sentence": text, "faults": faults})
 
 
@@ -75,7 +75,7 @@ class Quantity:
         try:
             number = self._number(value)
         except KeeperError as problem:
-            raise keeper_error(str(problem)) from None
+            raise keeper_error(problem.said) from None
         except OverflowError:
             raise keeper_error(say("This number is too large.")) from None
         if not self.low <= number <= self.high:

@@ -191,7 +191,7 @@ class _Reading:
         try:
             when = parse_when(raw["at"], self._book.zone)
         except KeeperError as problem:
-            self._fault("at", str(problem))
+            self._fault("at", problem.said)
             raw["at"] = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)  # lets the rest be checked
             return None
         raw["at"] = when.at
@@ -237,14 +237,15 @@ class _Reading:
         if material is None and isinstance(name, str):
             words = {**feedstock_names(), **{plain_name(i.name): i.material
                                              for i in self._book.farm.store if i.name}}
-            self._fault(f"{label}material", unknown_material(name, words, "feed or bedding"))
+            what = say("feed or bedding")
+            self._fault(f"{label}material", unknown_material(name, words, what))
         return full
 
     def _count(self, text: str, label: str) -> object:
         try:
             return read_count(text)[0]
         except KeeperError as problem:
-            self._fault(f"{label}count", str(problem))
+            self._fault(f"{label}count", problem.said)
             return 1.0
 
     def _put_mass(self, raw: _Raw, material: str | None, label: str) -> None:
@@ -259,7 +260,7 @@ class _Reading:
         try:
             found = self._measured(raw, text, material)
         except KeeperError as problem:
-            self._fault(f"{label}amount", str(problem))
+            self._fault(f"{label}amount", problem.said)
             raw["mass_kg"] = 0.0  # lets the rest be checked
             return
         if found is not None:

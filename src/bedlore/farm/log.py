@@ -199,9 +199,10 @@ class AirReading(Entry):
     @model_validator(mode="after")
     def _says_something(self) -> AirReading:
         if self.temp_c is None and self.low_c is None and self.high_c is None:
-            raise keeper_error("Say how warm the air is: temp, or its low and high.")
+            raise keeper_error(say("Say how warm the air is: temp, or its low and high."))
         if self.low_c is not None and self.high_c is not None and self.low_c > self.high_c:
-            raise keeper_error("The low is higher than the high. Are they the other way round?")
+            raise keeper_error(say("The low is higher than the high. Are they the other way"
+                                   " round?"))  # fmt: skip
         return self
 
 
@@ -227,9 +228,10 @@ class Moisture(Entry):
         if self.moisture_frac is not None:
             return self
         if self.wet_kg is None or self.dry_kg is None:
-            raise keeper_error('Say how much water: moisture = "72 %", or wet and dry as weighed.')
+            raise keeper_error(say('Say how much water: moisture = "72 %", or wet and dry as'
+                                   ' weighed.'))  # fmt: skip
         if not 0.0 < self.dry_kg <= self.wet_kg:
-            raise keeper_error("Dried, a sample weighs less than moist. Check wet and dry.")
+            raise keeper_error(say("Dried, a sample weighs less than moist. Check wet and dry."))
         return self
 
     @property

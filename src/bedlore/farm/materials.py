@@ -63,7 +63,7 @@ def _feedstock(value: object) -> object:
         return value
     found = find_feedstock(value)
     if found is None:
-        raise keeper_error(unknown_material(value, feedstock_names(), "feed or bedding"))
+        raise keeper_error(unknown_material(value, feedstock_names(), say("feed or bedding")))
     return found
 
 
@@ -72,7 +72,8 @@ def _construction(value: object) -> object:
         return value
     found = find_construction(value)
     if found is None:
-        raise keeper_error(unknown_material(value, construction_names(), "building material"))
+        what = say("building material")
+        raise keeper_error(unknown_material(value, construction_names(), what))
     return found
 
 
@@ -82,7 +83,7 @@ def _cover(value: object) -> object:
     found = find_construction(value) or find_feedstock(value)
     if found is None:
         names = {**feedstock_names(), **construction_names()}
-        raise keeper_error(unknown_material(value, names, "cover material"))
+        raise keeper_error(unknown_material(value, names, say("cover material")))
     return found
 
 

@@ -9,10 +9,14 @@ from pydantic import field_validator, model_validator
 
 from bedlore.farm.fields import Name, Record, keeper_error, number, quantity
 from bedlore.farm.materials import nearest
-from bedlore.say import say
+from bedlore.say import joined, message, say
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
-          "October", "November", "December")
+MONTHS = (
+    message("January"), message("February"), message("March"),
+    message("April"), message("May"), message("June"),
+    message("July"), message("August"), message("September"),
+    message("October"), message("November"), message("December"),
+)  # fmt: skip
 
 BuildingKind = Literal["none", "shed", "masonry", "attached"]
 
@@ -81,8 +85,8 @@ class Normals(Record):
         ]
         if wrong:
             raise keeper_error(
-                f"The daily low is not below the daily high in {', '.join(wrong)}. Have the two"
-                " rows been swapped?"
+                say("The daily low is not below the daily high in {months}. Have the two rows"
+                    " been swapped?", months=joined([say(month) for month in wrong]))
             )
         return self
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from bedlore.fetch.client import ServiceError
+from bedlore.say import say
 
 
 def dig(payload: object, *path: str) -> object:
@@ -25,7 +26,7 @@ def rows(payload: object, *path: str) -> Iterator[object]:
     """
     value = dig(payload, *path)
     if not isinstance(value, list) or not value:
-        raise ServiceError(f"The weather service sent an answer without {path[-1]}.")
+        raise ServiceError(say("The weather service sent an answer without {part}.", part=path[-1]))
     yield from value
 
 
@@ -47,5 +48,6 @@ def moment(value: object) -> datetime:
     except ValueError:
         found = None
     if found is None or found.tzinfo is None:
-        raise ServiceError(f"The weather service sent {str(value)[:30]!r} as a time.")
+        raise ServiceError(say("The weather service sent {value} as a time.",
+                               value=repr(str(value)[:30])))  # fmt: skip
     return found

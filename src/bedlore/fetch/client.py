@@ -86,7 +86,7 @@ class ForecastClient:
     ) -> None:
         if not settings.contact.strip():
             raise KeeperError(
-                "weather services want to know who asks.", where="weather contact",
+                say("weather services want to know who asks."), where=say("weather contact"),
                 fix=say("Write your e-mail or web address as the contact."),
             )
         self._settings = settings
@@ -130,13 +130,13 @@ class ForecastClient:
                 problem = _plain(error)
                 continue
             if response.status_code in _RETRY_STATUS:
-                problem = f"it answered with error {response.status_code}"
+                problem = say("it answered with error {code}", code=response.status_code)
                 wait = _retry_after_s(response)
                 continue
             return self._accept(url, response, body, kept)
         host = httpx.URL(url).host
         raise ServiceError(say("The weather service at {host} gave no answer: {problem}.",
-                               host=host, problem=str(problem)))
+                               host=host, problem=problem))
 
     def _send(self, url: str, headers: dict[str, str]) -> tuple[httpx.Response, bytes]:
         settings = self._settings
@@ -240,9 +240,9 @@ def _retry_after_s(response: httpx.Response) -> float:
 
 def _plain(error: httpx.HTTPError) -> str:
     if isinstance(error, httpx.TimeoutException):
-        return "it took too long"
+        return say("it took too long")
     if isinstance(error, httpx.ConnectError):
-        return "it cannot be reached from here"
+        return say("it cannot be reached from here")
     if isinstance(error, httpx.TooManyRedirects):
-        return "it sends us round in circles"
-    return "the answer broke off"
+        return say("it sends us round in circles")
+    return say("the answer broke off")

@@ -52,7 +52,7 @@ def fetch_forecast(
         answer = module.ask(client, spot, base_url or SERVICES[service])
         series = module.read(answer.payload, spot)
     except ServiceError as error:
-        return ForecastResult(None, say("No forecast: {error} {without}", error=str(error),
+        return ForecastResult(None, say("No forecast: {error} {without}", error=error.said,
                                         without=WITHOUT))
     left = series.end - now()
     if left < timedelta(days=1):
@@ -63,5 +63,5 @@ def fetch_forecast(
         return ForecastResult(
             series, say("{reason} The forecast of {age_h} hours ago is used.",
                         reason=answer.reason, age_h=f"{age_h:.0f}"))
-    return ForecastResult(series, say("{source}, {left} days ahead.", source=series.source,
+    return ForecastResult(series, say("{source}, {left} days ahead.", source=say(series.source),
                                       left=f"{left / timedelta(days=1):.0f}"))

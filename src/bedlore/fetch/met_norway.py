@@ -9,11 +9,12 @@ from __future__ import annotations
 from bedlore.fetch.answers import dig, moment, number, rows
 from bedlore.fetch.client import Answer, ForecastClient, ServiceError
 from bedlore.fetch.points import ForecastPoint, series_from_points
+from bedlore.say import message, say
 from bedlore.weather.series import WeatherSeries
 from bedlore.weather.sun import Spot
 
 BASE_URL = "https://api.met.no/weatherapi/locationforecast/2.0"
-SOURCE = "forecast of MET Norway (CC BY 4.0)"
+SOURCE = message("forecast of MET Norway (CC BY 4.0)")
 
 
 def ask(client: ForecastClient, spot: Spot, base_url: str = BASE_URL) -> Answer:
@@ -56,7 +57,8 @@ def _check_units(payload: object) -> None:
     for name, unit in expected.items():
         said = dig(payload, "properties", "meta", "units", name)
         if said is not None and said != unit:
-            raise ServiceError(f"The forecast gives {name} in {said!r}, which is not known here.")
+            raise ServiceError(say("The forecast gives {name} in {unit}, which is not known here.",
+                                   name=name, unit=repr(said)))  # fmt: skip
 
 
 def _share(value: object) -> float | None:

@@ -13,12 +13,13 @@ import httpx
 from bedlore.fetch.answers import dig, moment, number, rows
 from bedlore.fetch.client import Answer, ForecastClient, ServiceError
 from bedlore.fetch.points import ForecastPoint, series_from_points
+from bedlore.say import message, say
 from bedlore.units import fahrenheit_to_celsius
 from bedlore.weather.series import WeatherSeries
 from bedlore.weather.sun import Spot
 
 BASE_URL = "https://api.weather.gov"
-SOURCE = "forecast of the US National Weather Service"
+SOURCE = message("forecast of the US National Weather Service")
 _SPEED = re.compile(r"(\d+(?:\.\d+)?)(?:\s*to\s*(\d+(?:\.\d+)?))?\s*(mph|km/h|kt|m/s)?")
 _TO_M_S = {"mph": 0.44704, "km/h": 1 / 3.6, "kt": 1852 / 3600, "m/s": 1.0}
 
@@ -30,7 +31,7 @@ def ask(client: ForecastClient, spot: Spot, base_url: str = BASE_URL) -> Answer:
     cell = client.get_json(f"{base}/points/{place}")
     address = dig(cell.payload, "properties", "forecastHourly")
     if not isinstance(address, str):
-        raise ServiceError("The weather service names no hourly forecast for this place.")
+        raise ServiceError(say("The weather service names no hourly forecast for this place."))
     # Only the path is taken, so that an answer cannot send us to another host.
     path = httpx.URL(address).raw_path.decode("ascii")
     return client.get_json(f"{base}{path}")
@@ -66,7 +67,7 @@ def _temperature_c(period: object) -> float | None:
     if plain is not None:
         unit = dig(period, "temperatureUnit")
         if unit not in ("F", "C"):
-            raise ServiceError(f"The forecast gives temperatures in {unit!r}.")
+            raise ServiceError(say("The forecast gives temperatures in {unit}.", unit=repr(unit)))
         return fahrenheit_to_celsius(plain) if unit == "F" else plain
     value = number(dig(period, "temperature", "value"))
     code = str(dig(period, "temperature", "unitCode"))

@@ -17,7 +17,7 @@ from bedlore.facts.symptoms import USUAL, kind_of, links
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
-from bedlore.say import again, message, say
+from bedlore.say import again, message, say, speaking
 from bedlore.service.views import OutlookView
 
 Account = dict[str, Any]
@@ -96,18 +96,27 @@ def _question(one: Question | None) -> Account | None:
             "gain_bits": round(one.gain_bits, 3)}  # fmt: skip
 
 
+def _names() -> dict[str, str]:
+    """What each finding that can be asked for is called by whoever listens, in small letters."""
+    found = {f: one.name for f, one in FINDINGS.items() if kind_of(f) != "log"}
+    return {f: again(name).lower() for f, name in found.items()}
+
+
 def finding_called(words: str) -> str:
-    """The finding that the keeper means: its id, its name, or nearly so. Raises KeeperError."""
-    asked = {f: str(one.name).lower() for f, one in FINDINGS.items() if kind_of(f) != "log"}
+    """The finding that the keeper means: its id, its name in the own language or in English, or
+    nearly so. Raises KeeperError."""
+    asked = _names()
     wanted = " ".join(words.strip().lower().replace("_", " ").split())
-    by_word = {f.replace("_", " "): f for f in asked} | {name: f for f, name in asked.items()}
+    with speaking("en"):
+        by_word = {name: f for f, name in _names().items()}
+    by_word |= {f.replace("_", " "): f for f in asked} | {name: f for f, name in asked.items()}
     if wanted in by_word:
         return by_word[wanted]
     holding = [f for name, f in by_word.items() if len(wanted) > 2 and wanted in name]
     near = holding or [by_word[n] for n in difflib.get_close_matches(wanted, by_word, 1, 0.75)]
     if len(set(near)) == 1:
         return near[0]
-    some = ", ".join(str(FINDINGS[one].name).lower() for one in (set(near) or symptoms()))
+    some = ", ".join(asked[one] for one in (set(near) or symptoms()))
     raise KeeperError(say("{words} is not clear.", words=repr(words[:40])), "--symptom",
                       say("Choose from: {some}.", some=some))  # fmt: skip
 

@@ -77,7 +77,7 @@ def learn(farm: Farm, log: LogReading, recorded: Recorded, now: dt.datetime,
 
         def tell(done: int, of: int) -> None:
             if progress:
-                progress("learning the beds", done, of)
+                progress(say("learning the beds"), done, of)
 
         known = calibrate(lessons, thorough=thorough, progress=tell)
     for learnt in known.values():

@@ -330,7 +330,7 @@ def _weather_note(recorded: Recorded, now: dt.datetime) -> str:
         )  # fmt: skip
     known = recorded.known
     if known.forecast is not None:
-        ahead = say("Forecast: {source}.", source=known.forecast.source)
+        ahead = say("Forecast: {source}.", source=say(known.forecast.source))
     elif known.typed:
         ahead = say_many(
             "{count} coming day typed by the keeper, then the usual for the season.",

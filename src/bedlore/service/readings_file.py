@@ -100,7 +100,8 @@ def look_at_table(data: bytes, where: str) -> LoggerTable:
                           say("Export the readings as CSV, one reading a line."))  # fmt: skip
     width = len(rows[first])
     above = rows[first - 1] if first and len(rows[first - 1]) == width else [""] * width
-    names = tuple(name.strip() or f"column {i + 1}" for i, name in enumerate(above))
+    names = tuple(name.strip() or say("column {number}", number=i + 1)
+                  for i, name in enumerate(above))  # fmt: skip
     samples = tuple(tuple(row) for row in rows[first : first + _SAMPLES])
     return LoggerTable(names, samples, _guess(names, samples, first, delimiter))
 
@@ -127,7 +128,7 @@ def preview_readings(farm: Farm, data: bytes, columns: Columns, where: str,
             at, temp_c = _reading(farm, cells, columns)
         except KeeperError as problem:
             if len(faults) < MAX_FAULTS:
-                faults.append(Fault(f"{where} line {number}", str(problem)))
+                faults.append(Fault(f"{where} line {number}", problem.said))
             else:
                 left_out += 1
             continue

@@ -92,7 +92,7 @@ def read_change(raw: Mapping[str, str], farm: Farm, bed: Bed) -> Change:
             if known is not None:  # else the fault of the material is told
                 told["feed_kg"] = f"{weigh(raw['feed'], known, farm).mass_kg} kg"
         except KeeperError as problem:
-            faults.append(Fault("feed", str(problem)))
+            faults.append(Fault("feed", problem.said))
     try:
         change = Change.model_validate(told)
     except ValidationError as problem:

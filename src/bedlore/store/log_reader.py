@@ -12,7 +12,7 @@ from bedlore.farm.interpret import Interpreter, content_key
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import KeptLine, LogReading
-from bedlore.say import say, sentences
+from bedlore.say import say, say_many, sentences
 from bedlore.store.lines import Line, read_lines
 from bedlore.store.log_sources import RawEntry, Refused, csv_entries, json_entries
 
@@ -105,9 +105,11 @@ def _read_file(path: Path, interpreter: Interpreter, collected: _Collected) -> N
                                         " after that was not read. Split it into several.",
                                         max_log_bytes=MAX_LOG_BYTES // 1000000)))
     if late:
-        entries = "1 entry stands" if late == 1 else f"{late} entries stand"
-        collected.note(Fault(name, say("{entries} after a later one. They were sorted by time.",
-                                       entries=entries)))
+        sorted_now = say_many(
+            "{count} entry stands after a later one. They were sorted by time.",
+            "{count} entries stand after a later one. They were sorted by time.", late,
+        )  # fmt: skip
+        collected.note(Fault(name, sorted_now))
 
 
 def _understood(
@@ -173,9 +175,12 @@ def _note_amendments(entries: Sequence[AnyEntry], collected: _Collected) -> None
             continue
         where = collected.by_id[entry.id][1]
         if entry.amends not in collected.by_id:
-            what = "it changes nothing" if entry.kind == "void" else "it was taken as a new entry"
-            collected.note(Fault(where, say("It amends {amends}, which is not in the log;"
-                                            " {what}.", amends=repr(entry.amends), what=what)))
+            amends = repr(entry.amends)
+            collected.note(Fault(where, (
+                say("It amends {amends}, which is not in the log; it changes nothing.",
+                    amends=amends) if entry.kind == "void"
+                else say("It amends {amends}, which is not in the log; it was taken as a new"
+                         " entry.", amends=amends))))  # fmt: skip
         elif entry.amends in seen:
             collected.note(Fault(where, say("{amends} is corrected more than once ({seen}). The"
                                             " correction with the greater id holds.",

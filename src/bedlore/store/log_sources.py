@@ -123,8 +123,9 @@ def _json_entry(line: Line) -> Found:
     except ValueError as problem:
         if not line.whole:
             return _unfinished(line)
-        reason = getattr(problem, "msg", "a number is too long")
-        sentence = say("The line is not proper JSON: {reason}.", reason=str(reason)[:100])
+        found = str(getattr(problem, "msg", ""))[:100]
+        sentence = say("The line is not proper JSON: {reason}.",
+                       reason=found or say("a number is too long"))  # fmt: skip
         return Refused(sentence, line.number, (line,))
     if not isinstance(value, dict):
         return Refused(say("The line is JSON, but not an object { }."), line.number, (line,))

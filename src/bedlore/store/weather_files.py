@@ -33,7 +33,7 @@ def recorded_weather(folder: Path, site: Site) -> Recorded:
             return read(path)
         except KeeperError as problem:
             notes.append(say("{name} was not used: {problem}", name=path.name,
-                             problem=str(problem)))  # fmt: skip
+                             problem=problem.said))  # fmt: skip
             return None
 
     series: WeatherSeries | None = None

@@ -50,7 +50,8 @@ def climate_from_series(series: WeatherSeries, spot: Spot) -> Climate:
     counts = np.bincount(record.month, minlength=12)
     if counts.min() < _LEAST_DAYS_A_MONTH:
         raise KeeperError(
-            f"month {int(counts.argmin()) + 1} has only {counts.min()} days in {series.source}.",
+            say("month {month} has only {days} days in {source}.", month=int(counts.argmin()) + 1,
+                days=int(counts.min()), source=series.source),
             fix=say("Normals need at least one whole year."),
         )
     low, high = _by_month(record.low_c, record.month), _by_month(record.high_c, record.month)

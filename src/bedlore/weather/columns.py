@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from bedlore.errors import Fault, FaultList, KeeperError
-from bedlore.say import say
+from bedlore.say import say, say_many
 from bedlore.units import fahrenheit_to_celsius
 from bedlore.weather.files import read_lines, read_rows
 from bedlore.weather.series import FloatArray
@@ -84,7 +84,7 @@ def read_columns(path: Path, assume_unit: TemperatureUnit | None) -> Table:
     columns, notes = _understood(rows[0], assume_unit, str(path))
     body = rows[1:]
     if not body:
-        raise KeeperError("there is a header but no row.", where=str(path),
+        raise KeeperError(say("there is a header but no row."), where=str(path),
                           fix=say("Give at least one day of weather."))
     faults: list[Fault] = []
     times, daily = _times(body, columns, str(path), faults)
@@ -119,16 +119,17 @@ def _understood(
         columns.append(_Column(index, text.strip(), role, unit))
     roles = {column.role for column in columns}
     if "time" not in roles:
-        raise KeeperError("no column holds the time.", where=where,
+        raise KeeperError(say("no column holds the time."), where=where,
                           fix=say('Name it "time" (or "date" for one row a day).'))
     if not roles & {"temp_c", "low_c", "high_c"}:
-        raise KeeperError("no column holds temperatures.", where=where,
+        raise KeeperError(say("no column holds temperatures."), where=where,
                           fix=say('Name it "temp_c" or "temp_degF", or "low_c" and "high_c".'))
     for position, column in enumerate(columns):
         if column.role in _TEMPERATURES and not column.unit:
             if assume_unit is None:
                 raise KeeperError(
-                    f"column {column.header!r} does not say degC or degF.", where=where,
+                    say("column {header} does not say degC or degF.",
+                        header=repr(column.header)), where=where,
                     fix=say('Name it "{header}_degC" or "{header}_degF".',
                             header=column.header))
             columns[position] = _Column(column.index, column.header, column.role,
@@ -179,12 +180,14 @@ def _times(
             faults.append(Fault(f"{where} line {line}", sentence))
             moment = datetime(1970, 1, 1)
         if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
-            faults.append(Fault(f"{where} line {line}", f"the year {moment.year} cannot be."))
+            sentence = say("the year {year} cannot be.", year=moment.year)
+            faults.append(Fault(f"{where} line {line}", sentence))
         dates_only = dates_only and len(text) <= 10
         times.append(moment)
     daily = bool(has_range) and (dates_only or not hourly)
     if dates_only and not daily:
-        faults.append(Fault(where, "its rows have a date but no hour; give low and high by day."))
+        sentence = say("its rows have a date but no hour; give low and high by day.")
+        faults.append(Fault(where, sentence))
     return times, daily
 
 
@@ -204,9 +207,9 @@ def _numbers(
             faults.append(Fault(path, say("{text} is no number; leave it empty if missing.",
                                           text=repr(text[:30]))))
             continue
-        reason = _impossible(column.role, value)
-        if reason:
-            faults.append(Fault(path, f"{text} {reason}"))
+        sentence = _impossible(column.role, value, text)
+        if sentence:
+            faults.append(Fault(path, sentence))
         values[row_index] = value
     return values
 
@@ -233,16 +236,17 @@ def _looks_like_percent(column: _Column, body: list[list[str]]) -> bool:
     return False
 
 
-def _impossible(role: str, value: float) -> str:
-    """Why a value cannot be, empty when it can."""
+def _impossible(role: str, value: float, text: str) -> str:
+    """Why a value, written as ``text``, cannot be; empty when it can."""
     if not np.isfinite(value):
-        return "is no finite number."
+        return say("{text} is no finite number.", text=text)
     if role in _TEMPERATURES and not COLDEST_C <= value <= HOTTEST_C:
-        return "is no outdoor temperature; check the unit in the header (degC or degF)."
+        return say("{text} is no outdoor temperature; check the unit in the header (degC or"
+                   " degF).", text=text)  # fmt: skip
     if role == "rh_frac" and not 0.0 <= value <= 1.1:
-        return "is no humidity between 0 and 100 %."
+        return say("{text} is no humidity between 0 and 100 %.", text=text)
     if role == "wind_m_s" and not 0.0 <= value <= 115.0:
-        return "is no wind speed."
+        return say("{text} is no wind speed.", text=text)
     return ""
 
 
@@ -250,4 +254,6 @@ def _shortened(faults: list[Fault], where: str) -> list[Fault]:
     if len(faults) <= _MOST_FAULTS:
         return faults
     rest = len(faults) - _MOST_FAULTS
-    return [*faults[:_MOST_FAULTS], Fault(where, f"and {rest} more faults of this kind.")]
+    more = say_many("and {count} more fault of this kind.", "and {count} more faults of this kind.",
+                    rest)  # fmt: skip
+    return [*faults[:_MOST_FAULTS], Fault(where, more)]

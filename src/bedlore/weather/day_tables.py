@@ -10,7 +10,7 @@ from typing import Protocol
 import numpy as np
 
 from bedlore.errors import KeeperError
-from bedlore.say import say
+from bedlore.say import message, say
 from bedlore.weather.air import rh_from_dew_point
 from bedlore.weather.columns import Table
 from bedlore.weather.diurnal import hourly_from_daily
@@ -21,9 +21,11 @@ from bedlore.weather.series import FloatArray, WeatherSeries
 from bedlore.weather.sun import Spot, ghi_from_range, solar_clock
 
 DEFAULT_WIND_M_S = 2.0  # FAO-56 ch. 4: world mean at 2 m where no wind is known
-NO_WIND_NOTE = say("Wind is not given: 2 m/s is used.")
-NO_SUN_NOTE = say("Sunshine is not given: it is estimated from the daily range of temperature.")
-NO_HUMIDITY_NOTE = say("Humidity is not given: the dew point is taken as the day's low.")
+NO_WIND_NOTE = message("Wind is not given: 2 m/s is used.")
+NO_SUN_NOTE = message(
+    "Sunshine is not given: it is estimated from the daily range of temperature."
+)
+NO_HUMIDITY_NOTE = message("Humidity is not given: the dew point is taken as the day's low.")
 _LONGEST_GAP_DAYS = 3
 
 
@@ -42,11 +44,11 @@ def series_from_days(table: Table, place: LocalPlace, where: str) -> WeatherSeri
     """
     low_column, high_column = table.low_c, table.high_c
     if low_column is None or high_column is None:
-        raise KeeperError("a table of days needs a low and a high column.", where=where,
+        raise KeeperError(say("a table of days needs a low and a high column."), where=where,
                           fix=say('Name them "low_c" and "high_c" (or degF).'))
     _refuse_low_above_high(table, low_column, high_column, where)
     grid = _DayGrid(table, where)
-    low, high = grid.lay(low_column, "temperature"), grid.lay(high_column, "temperature")
+    low, high = (grid.lay(column, say("temperature")) for column in (low_column, high_column))
 
     longitude = solar_longitude_deg(place.longitude_deg, place.time_zone)
     midnight = datetime(grid.first.year, grid.first.month, grid.first.day, tzinfo=UTC)
@@ -59,19 +61,19 @@ def series_from_days(table: Table, place: LocalPlace, where: str) -> WeatherSeri
     of_hour = day[clock.day_index]
 
     if table.rh_frac is not None:
-        rh = grid.lay(table.rh_frac, "humidity")[of_hour]
+        rh = grid.lay(table.rh_frac, say("humidity"))[of_hour]
     elif table.dew_c is not None:
-        rh = rh_from_dew_point(hourly, grid.lay(table.dew_c, "dew point")[of_hour])
+        rh = rh_from_dew_point(hourly, grid.lay(table.dew_c, say("dew point"))[of_hour])
     else:
         rh = rh_from_dew_point(hourly, low[of_hour])
-        grid.notes.append(NO_HUMIDITY_NOTE)
+        grid.notes.append(say(NO_HUMIDITY_NOTE))
     if table.wind_m_s is not None:
-        wind = grid.lay(table.wind_m_s, "wind")[of_hour]
+        wind = grid.lay(table.wind_m_s, say("wind"))[of_hour]
     else:
         wind = np.full(len(hourly), DEFAULT_WIND_M_S)
-        grid.notes.append(NO_WIND_NOTE)
+        grid.notes.append(say(NO_WIND_NOTE))
     ghi = ghi_from_range(place.latitude_deg, place.altitude_m, clock, (high - low)[None, day])[0]
-    grid.notes.append(NO_SUN_NOTE)
+    grid.notes.append(say(NO_SUN_NOTE))
     columns = RawColumns(hourly, rh, wind, ghi)
     series = finished_series(start, columns, f"table of days {Path(where).name}", where)
     return replace(series, notes=(*table.notes, *grid.notes, *series.notes))
@@ -121,5 +123,5 @@ def _refuse_low_above_high(
     wrong = np.flatnonzero(low_c > high_c)
     if len(wrong):
         day = table.times[int(wrong[0])].date()
-        raise KeeperError(f"on {day} the low is above the high.", where=where,
+        raise KeeperError(say("on {day} the low is above the high.", day=str(day)), where=where,
                           fix=say("Swap the two values or the column names."))

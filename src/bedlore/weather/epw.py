@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.files import (
     DEFAULT_YEAR,
     RawColumns,
@@ -42,10 +43,11 @@ def read_epw(path: Path, year: int = DEFAULT_YEAR) -> StationYear:
     """
     rows = read_rows(path)
     if not rows or rows[0][:1] != ["LOCATION"] or len(rows[0]) < 10:
-        raise _not_epw(path, "it does not begin with a LOCATION line.")
+        raise _not_epw(path, say("it does not begin with a LOCATION line."))
     body = [row for row in rows[_HEADER_LINES:] if len(row) > _WIND]
     if len(body) not in (_HOURS, _LEAP_HOURS):
-        raise _not_epw(path, f"it has {len(body)} hours instead of {_HOURS}.")
+        raise _not_epw(path, say("it has {hours} hours instead of {wanted}.", hours=len(body),
+                                 wanted=_HOURS))  # fmt: skip
     _check_order(body, path)
     offset_h, latitude, longitude, altitude = _station(rows[0], path)
     body = [row for row in body if (int(row[1]), int(row[2])) != (2, 29)]
@@ -65,9 +67,10 @@ def _station(header: list[str], path: Path) -> tuple[float, float, float, float]
     try:
         latitude, longitude, offset_h, altitude = (float(field) for field in header[6:10])
     except ValueError:
-        raise _not_epw(path, "its LOCATION line has no numbers for the place.") from None
+        reason = say("its LOCATION line has no numbers for the place.")
+        raise _not_epw(path, reason) from None
     if not is_place(latitude, longitude, offset_h):
-        raise _not_epw(path, "its LOCATION line names no place on earth.")
+        raise _not_epw(path, say("its LOCATION line names no place on earth."))
     return offset_h, latitude, longitude, altitude
 
 
@@ -78,9 +81,11 @@ def _check_order(body: list[list[str]], path: Path) -> None:
         except ValueError:
             month, day, hour = 0, 0, -1
         if hour != index % 24 + 1 or not (1 <= month <= 12 and 1 <= day <= 31):
-            raise _not_epw(path, f"line {index + _HEADER_LINES + 1} is out of order.")
+            number = index + _HEADER_LINES + 1
+            raise _not_epw(path, say("line {number} is out of order.", number=number))
 
 
 def _not_epw(path: Path, reason: str) -> KeeperError:
-    return KeeperError(f"this is no complete EPW file: {reason}", where=str(path),
-                       fix="Download it again, or give the weather as CSV.")
+    return KeeperError(say("this is no complete EPW file: {reason}", reason=reason),
+                       where=str(path),
+                       fix=say("Download it again, or give the weather as CSV."))

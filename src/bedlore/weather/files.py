@@ -46,12 +46,12 @@ def read_lines(path: Path) -> list[str]:
     """The lines of a text file; raises :class:`KeeperError` when it cannot be one."""
     try:
         if path.stat().st_size > LARGEST_BYTES:
-            raise KeeperError("the file is too large for a weather file.", where=str(path),
+            raise KeeperError(say("the file is too large for a weather file."), where=str(path),
                               fix=say("Cut it to the years you need (64 MB at most)."))
         raw = path.read_bytes()
     except OSError as error:
-        raise KeeperError(f"the file cannot be read ({error.strerror or error}).",
-                          where=str(path),
+        raise KeeperError(say("the file cannot be read ({reason}).",
+                              reason=error.strerror or str(error)), where=str(path),
                           fix=say("Check the name and that you may read it.")) from None
     try:
         lines = raw.decode("utf-8-sig").splitlines()
@@ -59,7 +59,7 @@ def read_lines(path: Path) -> list[str]:
         # Station names of older files are Latin-1; every byte is a letter there.
         lines = raw.decode("latin-1").splitlines()
     if b"\0" in raw[:4096] or not any(line.strip() for line in lines):
-        raise KeeperError("the file is empty or no text.", where=str(path),
+        raise KeeperError(say("the file is empty or no text."), where=str(path),
                           fix=say("Give a TMY3, EPW or CSV weather file."))
     return lines
 
@@ -69,7 +69,7 @@ def read_rows(path: Path, delimiter: str = ",") -> list[list[str]]:
     try:
         return list(csv.reader(read_lines(path), delimiter=delimiter))
     except csv.Error:
-        raise KeeperError("the file is no table of text.", where=str(path),
+        raise KeeperError(say("the file is no table of text."), where=str(path),
                           fix=say("Give a TMY3, EPW or CSV weather file.")) from None
 
 
@@ -87,8 +87,8 @@ def finished_series(
         notes.append(say("Hours moved {minutes} minutes earlier to whole hours in UTC.",
                          minutes=minutes))
     parts = {}
-    names = (("temp_c", "temperature"), ("rh_frac", "humidity"), ("wind_m_s", "wind"),
-             ("ghi_w_m2", "sunshine"))
+    names = (("temp_c", say("temperature")), ("rh_frac", say("humidity")),
+             ("wind_m_s", say("wind")), ("ghi_w_m2", say("sunshine")))
     for field, word in names:
         parts[field], more = fill_hourly(getattr(columns, field), word, start, where)
         notes += more

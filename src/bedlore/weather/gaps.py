@@ -25,7 +25,7 @@ def fill_hourly(
     """
     missing = np.isnan(values)
     if missing.all():
-        raise KeeperError(f"there is no {name} at all.", where=where,
+        raise KeeperError(say("there is no {name} at all.", name=name), where=where,
                           fix=say("Give a file with that column filled in."))
     filled = values.copy()
     short = long = 0

@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
+from bedlore.say import joined, say, say_many
 from bedlore.weather.air import saturation_pa
 from bedlore.weather.daily import DailyModel, HourReading, Pull
 from bedlore.weather.diurnal import daily_low_high, freedom, hourly_from_daily
@@ -254,11 +255,11 @@ def _wind(
 
 
 def _source(known: Known) -> str:
-    parts = ["generated from monthly normals"]
+    parts: list[str] = [say("generated from monthly normals")]
     if known.reading is not None:
-        parts.append("starting at the last reading")
+        parts.append(say("starting at the last reading"))
     if known.typed:
-        parts.append(f"{len(known.typed)} typed days")
+        parts.append(say_many("{count} typed day", "{count} typed days", len(known.typed)))
     if known.forecast is not None:
-        parts.append(known.forecast.source)
-    return ", ".join(parts)
+        parts.append(say(known.forecast.source))
+    return joined(parts)

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from bedlore.errors import Fault, FaultList
+from bedlore.say import say
 from bedlore.weather.series import FloatArray
 from bedlore.weather.sun import Spot
 
@@ -228,13 +229,14 @@ def _check(normals: MonthlyNormals) -> None:
     for name in ("daily_low_c", "daily_high_c", "rh_frac", "wind_m_s", "sd_low_k", "sd_high_k"):
         values = getattr(normals, name)
         if values is not None and len(values) != 12:
-            sentence = f"has {len(values)} values; give twelve, January first."
+            sentence = say("has {count} values; give twelve, January first.", count=len(values))
             faults.append(Fault(f"site.normals.{name}", sentence))
     if not faults:
         pairs = zip(normals.daily_low_c, normals.daily_high_c, strict=True)
         for month, (low, high) in enumerate(pairs, start=1):
             if high < low:
-                sentence = f"month {month}: the high {high:g} lies below the low {low:g}."
+                sentence = say("month {month}: the high {high} lies below the low {low}.",
+                               month=month, high=float(high), low=float(low))  # fmt: skip
                 faults.append(Fault("site.normals.daily_high_c", sentence))
     if faults:
         raise FaultList(faults)

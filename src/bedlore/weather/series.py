@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.errors import KeeperError
+from bedlore.say import say, say_many
 
 FloatArray = NDArray[np.float64]
 _FIELDS = ("temp_c", "rh_frac", "wind_m_s", "ghi_w_m2")
@@ -94,8 +95,10 @@ class WeatherSeries(_Hourly):
         if later.start > self.end:
             gap_h = int((later.start - self.end) / _HOUR)
             raise KeeperError(
-                f"{gap_h} hours are missing between {self.source} and {later.source}.",
-                fix="Give weather that joins on without a gap.",
+                say_many("{count} hour is missing between {source} and {later}.",
+                         "{count} hours are missing between {source} and {later}.", gap_h,
+                         source=self.source, later=later.source),
+                fix=say("Give weather that joins on without a gap."),
             )
         keep = _hour_index(self.start, later.start, len(self))
         parts = {
@@ -130,8 +133,9 @@ class WeatherEnsemble(_Hourly):
         head = past.slice(past.start, self.start)
         if head.end != self.start:
             raise KeeperError(
-                f"the weather of {past.source} does not reach the start of {self.source}.",
-                fix="Give weather that joins on without a gap.",
+                say("the weather of {past} does not reach the start of {ahead}.",
+                    past=past.source, ahead=self.source),
+                fix=say("Give weather that joins on without a gap."),
             )
         parts = {
             name: np.concatenate([getattr(head.as_ensemble(self.members), name),

@@ -65,7 +65,7 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
     first = np.ceil(seconds[order[0]] / 3600) * 3600
     whole = np.arange(first, seconds[order[-1]] + 1, 3600.0)
     if len(whole) < 2:
-        raise KeeperError("fewer than two hours are there.", where=where,
+        raise KeeperError(say("fewer than two hours are there."), where=where,
                           fix=say("Give at least one day of weather."))
 
     def at_hours(values: FloatArray | None) -> FloatArray | None:
@@ -74,7 +74,7 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
     start = datetime.fromtimestamp(first, UTC)
     temp = at_hours(table.temp_c)
     if temp is None:
-        raise KeeperError("there is no temperature column.", where=where,
+        raise KeeperError(say("there is no temperature column."), where=where,
                           fix=say('Name one "temp_c" or "temp_degF".'))
     longitude = solar_longitude_deg(place.longitude_deg, place.time_zone)
     clock = solar_clock(start, len(whole), longitude)
@@ -84,16 +84,16 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
         dew = at_hours(table.dew_c)
         rh = rh_from_dew_point(temp, low[clock.day_index] if dew is None else dew)
         if dew is None:
-            notes.append(NO_HUMIDITY_NOTE)
+            notes.append(say(NO_HUMIDITY_NOTE))
     wind = at_hours(table.wind_m_s)
     if wind is None:
         wind = np.full(len(whole), DEFAULT_WIND_M_S)
-        notes.append(NO_WIND_NOTE)
+        notes.append(say(NO_WIND_NOTE))
     ghi = at_hours(table.ghi_w_m2)
     if ghi is None:
         span = (high - low)[None]
         ghi = ghi_from_range(place.latitude_deg, place.altitude_m, clock, span)[0]
-        notes.append(NO_SUN_NOTE)
+        notes.append(say(NO_SUN_NOTE))
     columns = RawColumns(temp_c=temp, rh_frac=rh, wind_m_s=wind, ghi_w_m2=ghi)
     series = finished_series(start, columns, f"table {Path(where).name}", where)
     return replace(series, notes=(*table.notes, *notes, *series.notes))

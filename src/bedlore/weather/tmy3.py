@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from bedlore.errors import KeeperError
+from bedlore.say import say
 from bedlore.weather.files import (
     DEFAULT_YEAR,
     RawColumns,
@@ -45,14 +46,15 @@ def read_tmy3(path: Path, year: int = DEFAULT_YEAR) -> StationYear:
     """
     rows = read_rows(path)
     if len(rows) < 2 or len(rows[0]) < 7:
-        raise _not_tmy3(path, "its first line does not name a station.")
+        raise _not_tmy3(path, say("its first line does not name a station."))
     names = [name.strip() for name in rows[1]]
     absent = [label for label in _COLUMNS.values() if label not in names]
     if absent:
-        raise _not_tmy3(path, f"column {absent[0]} is missing.")
+        raise _not_tmy3(path, say("column {name} is missing.", name=absent[0]))
     body = [row for row in rows[2:] if any(field.strip() for field in row)]
     if len(body) != _HOURS:
-        raise _not_tmy3(path, f"it has {len(body)} hours instead of {_HOURS}.")
+        raise _not_tmy3(path, say("it has {hours} hours instead of {wanted}.", hours=len(body),
+                                  wanted=_HOURS))  # fmt: skip
     offset_h, latitude, longitude, altitude = _station(rows[0], path)
     _check_order(body, names, path)
 
@@ -77,9 +79,10 @@ def _station(header: list[str], path: Path) -> tuple[float, float, float, float]
     try:
         offset_h, latitude, longitude, altitude = (float(field) for field in header[3:7])
     except ValueError:
-        raise _not_tmy3(path, "its first line has no numbers for the place.") from None
+        reason = say("its first line has no numbers for the place.")
+        raise _not_tmy3(path, reason) from None
     if not is_place(latitude, longitude, offset_h):
-        raise _not_tmy3(path, "its first line names no place on earth.")
+        raise _not_tmy3(path, say("its first line names no place on earth."))
     return offset_h, latitude, longitude, altitude
 
 
@@ -92,9 +95,10 @@ def _check_order(body: list[list[str]], names: list[str], path: Path) -> None:
         except (ValueError, IndexError):
             hour = -1
         if hour % 24 != (index + 1) % 24:
-            raise _not_tmy3(path, f"line {index + 3} is out of order.")
+            raise _not_tmy3(path, say("line {number} is out of order.", number=index + 3))
 
 
 def _not_tmy3(path: Path, reason: str) -> KeeperError:
-    return KeeperError(f"this is no complete TMY3 file: {reason}", where=str(path),
-                       fix="Download it again, or give the weather as CSV.")
+    return KeeperError(say("this is no complete TMY3 file: {reason}", reason=reason),
+                       where=str(path),
+                       fix=say("Download it again, or give the weather as CSV."))

@@ -83,7 +83,7 @@ def parse_typed_days(lines: Iterable[str]) -> tuple[TypedDay, ...]:
         try:
             typed = _parse_line(line)
         except KeeperError as error:
-            faults.append(Fault(f"typed day {number}", str(error)))
+            faults.append(Fault(f"typed day {number}", error.said))
             continue
         if typed.day in days:
             faults.append(Fault(f"typed day {number}", say("{day} is there twice.",
@@ -101,10 +101,11 @@ def check_typed_days(days: Iterable[TypedDay]) -> None:
         path = f"typed day {typed.day}"
         for value in (typed.low_c, typed.high_c):
             if value is not None and not COLDEST_C <= value <= HOTTEST_C:
-                sentence = f"{value:.0f} degC is no outdoor temperature; is it degF?"
+                sentence = say("{temp_c} degC is no outdoor temperature; is it degF?",
+                               temp_c=f"{value:.0f}")  # fmt: skip
                 faults.append(Fault(path, sentence))
         if typed.low_c is not None and typed.high_c is not None and typed.low_c > typed.high_c:
-            faults.append(Fault(path, "the low is above the high; swap them."))
+            faults.append(Fault(path, say("the low is above the high; swap them.")))
     if faults:
         raise FaultList(faults)
 

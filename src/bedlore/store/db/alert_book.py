@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from bedlore.decide.records import Action
 from bedlore.errors import KeeperError
 from bedlore.farm.model import Farm
+from bedlore.say import say
 from bedlore.service.alerts import Wishes, began
 from bedlore.service.events import Before, Kind
 from bedlore.store.db.models import (
@@ -47,8 +48,8 @@ class DbAlerts:
         if version == 0 and not rows.exists():
             AlertSettings.objects.create(farm=self._farm, account_id=account_id, **told)
         elif not rows.filter(version=version).update(**told, version=version + 1):
-            raise KeeperError("This was changed on another page meanwhile.",
-                              fix="Look at it again, then choose.")  # fmt: skip
+            raise KeeperError(say("This was changed on another page meanwhile."),
+                              fix=say("Look at it again, then choose."))  # fmt: skip
 
     def wanted_by(self) -> list[int]:
         """Members with an address who want mail."""

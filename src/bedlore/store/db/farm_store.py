@@ -110,10 +110,13 @@ class DbFarmStore:
 
 def _changed(row: FarmRow) -> Changed:
     last = FarmVersion.objects.filter(farm=row, version=row.version).first()
-    who = f" by {last.saved_by}" if last and last.saved_by else ""
     when = f"{row.changed_at:%d %B %H:%M} UTC"
-    return Changed(say("The farm was changed meanwhile{who} ({when}).", who=who, when=when),
-                   fix=say("Look at it as it is now, then make your change again."))  # fmt: skip
+    who = last.saved_by if last else ""
+    changed = (
+        say("The farm was changed meanwhile by {name} ({when}).", name=who, when=when) if who
+        else say("The farm was changed meanwhile ({when}).", when=when)
+    )  # fmt: skip
+    return Changed(changed, fix=say("Look at it as it is now, then make your change again."))
 
 
 def _draw_out(row: FarmRow, farm: Farm, by: Author, now: dt.datetime) -> None:

@@ -16,6 +16,7 @@ from bedlore.farm.interpret import Interpreter, content_key
 from bedlore.farm.log import ENTRY, AnyEntry
 from bedlore.farm.model import Farm
 from bedlore.farm.reading import KeptLine, LogReading
+from bedlore.say import say
 from bedlore.service.book import (
     Author,
     Changed,
@@ -142,9 +143,12 @@ class DbLog:
         row = self._rows().filter(entry_id=entry_id).first()
         if row is not None and not row.holds:
             last = self._rows().filter(amends=entry_id).order_by("-pk").first()
-            who = f" by {last.written_by}" if last and last.written_by else ""
-            raise Changed(f"The entry was corrected or taken back meanwhile{who}.",
-                          fix="Look at it as it is now.")  # fmt: skip
+            who = last.written_by if last else ""
+            changed = (
+                say("The entry was corrected or taken back meanwhile by {name}.", name=who) if who
+                else say("The entry was corrected or taken back meanwhile.")
+            )  # fmt: skip
+            raise Changed(changed, fix=say("Look at it as it is now."))
 
     def _there(
         self, entries: Sequence[ToWrite]
@@ -221,15 +225,17 @@ def _known(
     row = by_client.get(sent.client_id) if sent.client_id else None
     if row is not None:
         if row.sent_hash and sent.sent_hash and row.sent_hash != sent.sent_hash:
-            raise TakenId("Another entry was sent under this id already.", sent.client_id,
-                          "Send it again under an id of its own.")  # fmt: skip
+            raise TakenId(say("Another entry was sent under this id already."), sent.client_id,
+                          say("Send it again under an id of its own."))  # fmt: skip
         return row
     row = by_id.get(sent.entry.id)
     if row is None:
         return None
     if content_key(ENTRY.validate_json(row.body)) != content_key(sent.entry):
-        raise TakenId(f"Another entry has the id {sent.entry.id!r} already.", "id",
-                      "Give this one an id of its own; to correct the other, name it in amends.")
+        raise TakenId(
+            say("Another entry has the id {id} already.", id=repr(sent.entry.id)), "id",
+            say("Give this one an id of its own; to correct the other, name it in amends."),
+        )
     return row
 
 
