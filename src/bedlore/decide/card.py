@@ -78,8 +78,7 @@ def _left_alone(case: Case, until: dt.date) -> FindCard:
     """The card of a new bed in its two weeks' peace; it holds until they end."""
     act = say("New bed: leave it until {day}.", day=on_day(until))
     why = say("A new bed is left alone for two weeks after its first feed, whatever is left.")
-    lefts: tuple[FoodLeft, ...] = ("none", "some", "lots")
-    found = tuple(FindRow(left, band, act, why) for left in lefts for band in BANDS)
+    found = tuple(FindRow(left, band, act, why) for left in LOOK_LEFT for band in BANDS)
     note = say("Smells sour or sharp: loosen, lay dry card, look again in three days.")
     return FindCard(case.twin.bed.id, found, case.now, until, note)
 
