@@ -60,7 +60,7 @@ def test_it_says_how_the_quick_advice_differs_and_what_that_is_worth() -> None:
     assert hours.endswith("the plan is worth about 4.3 hours of your time more.")
     simpler = plan_of(rivals=(Rival((fed(),), -0.1, effect(0.2)),))
     assert led_by(simpler, advice_of(fed())).lead_words.endswith("the plan asks for less.")
-    stands = plan_of(COVERED, gain_hours=-0.2)  # it asks for more than nothing
+    stands = plan_of(COVERED, rivals=(), gain_hours=-0.2)  # it asks for more than nothing
     assert led_by(stands, advice_of()).lead_words.endswith("both are worth about the same.")
     as_many = plan_of(COVERED, rivals=(Rival((fed(),), -0.1, effect(0.2)),))
     assert led_by(as_many, advice_of(fed())).lead_words.endswith("both are worth about the same.")
