@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -134,9 +134,16 @@ def run_case(case: Case, loop: Callable[..., None], every: int = 1) -> tuple[Flo
 
 def thread_seconds(job: Callable[[], object], repeats: int = 3) -> float:
     """Least processor time of this thread over ``repeats`` runs of ``job`` [s]."""
-    best = float("inf")
-    for _ in range(repeats):
-        start = time.thread_time()
-        job()
-        best = min(best, time.thread_time() - start)
+    return least_seconds([job], repeats)[0]
+
+
+def least_seconds(jobs: Sequence[Callable[[], object]], rounds: int = 3) -> list[float]:
+    """Least processor time of this thread for each of ``jobs`` [s], run in turn ``rounds`` times,
+    so that a machine that is slow for a while is slow for all of them."""
+    best = [float("inf")] * len(jobs)
+    for _ in range(rounds):
+        for i, job in enumerate(jobs):
+            start = time.thread_time()
+            job()
+            best[i] = min(best[i], time.thread_time() - start)
     return best

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -36,6 +38,14 @@ class State:
     def copy(self) -> State:
         """A state that shares nothing with this one."""
         return self.pick(np.arange(self.members))
+
+    def part(self, first: int, last: int) -> State:
+        """Members ``first`` to ``last - 1``, shared with this state."""
+        return State(
+            Cells(*(array[first:last] for array in self.cells)),
+            Zones(*(array[first:last] for array in self.zones)),
+            Herd(*(array[first:last] for array in self.herd)),
+        )
 
     def pick(self, members: NDArray[np.int64]) -> State:
         """The members with these indices, copied; an index may repeat."""
@@ -92,7 +102,14 @@ class Run:
     values: Floats
     every: int
     tally: Floats  # [M, Z, TALLY]
-    state: State  # at the end
+    last: State | None  # at the end, where it was kept
+
+    @property
+    def state(self) -> State:
+        """The state at the end; ValueError where it was not kept."""
+        if self.last is None:
+            raise ValueError("the state at the end of this run was not kept")
+        return self.last
 
     def series(self, name: str) -> Floats:
         """One output ``[M, W, Z]`` by its name in ``OUTPUT_NAMES``."""
@@ -115,6 +132,7 @@ def simulate(
     every: int = 1,
     first_hour: int = 0,
     threads: int = THREADS,
+    keep_state: bool = True,
     progress: Callable[[int, int], None] | None = None,
 ) -> Run:
     """Run every member of ``state`` for ``hours`` (default: as long as ``air``).
@@ -123,8 +141,9 @@ def simulate(
     ``[W, T]`` dealt to the members in turn; ``acts`` ``[A, ACT_SIZE]`` sorted by hour, ``scale``
     ``[M, A]`` each member's factor on amounts. ``first_hour`` is the hour that ``state`` stands
     at, so that a run in two pieces repeats the whole one. ``state`` is left as it was. The answer
-    does not depend on ``threads``. ``progress`` is told (members done, members). ValueError where
-    the weather is too short or there are neither as many sets of parameters as members nor one.
+    does not depend on ``threads``. Without ``keep_state`` only a few members' states are held at a
+    time. ``progress`` is told (members done, members). ValueError where the weather is too short
+    or there are neither as many sets of parameters as members nor one.
     """
     hours = int(air.air_c.shape[1]) if hours is None else hours
     if hours > air.air_c.shape[1]:
@@ -134,34 +153,47 @@ def simulate(
         raise ValueError(f"{len(params)} sets of parameters for {members} members")
     params = np.repeat(params, members) if len(params) == 1 and members > 1 else params
     scale = np.ones((members, len(acts))) if scale is None else scale
-    after = state.copy()
+    after = state.copy() if keep_state else None
     n_zones = len(geometry.area_m2)
     values = np.zeros((members, max(hours // every, 1), n_zones, len(OUTPUT_NAMES)))
     tally = np.zeros((members, n_zones, len(TALLY_NAMES)))
-    common = tuple(np.ascontiguousarray(array) for array in air)
-    air = Air(*common)
+    air = Air(*(np.ascontiguousarray(array) for array in air))
 
     # Even a small ensemble gives every thread about the same to do.
     size = max(1, min(_MOST_BLOCK, -(-members // (2 * threads))))
 
     def block(first: int) -> int:
         last = min(first + size, members)
-        run_compiled(first, last, geometry, params, after.cells, after.zones, after.herd, air,
-                     acts, scale, hours, every, values, tally, first_hour)  # fmt: skip
+        mine = state.pick(np.arange(first, last)) if after is None else after.part(first, last)
+        run_compiled(0, last - first, geometry, params[first:last], mine.cells, mine.zones,
+                     mine.herd, _dealt(air, first, last), acts, scale[first:last], hours, every,
+                     values[first:last], tally[first:last], first_hour)  # fmt: skip
         return last - first
 
     starts = range(0, members, size)
     done = 0
-    if threads > 1 and members > 1:
-        with ThreadPoolExecutor(threads) as pool:
-            for count in pool.map(block, starts):
-                done += count
-                if progress:
-                    progress(done, members)
-    else:
-        for start in starts:
-            done += block(start)
-            if progress:
-                progress(done, members)
+    many = threads > 1 and members > 1
+    for count in (_pool(threads, os.getpid()).map if many else map)(block, starts):
+        done += count
+        if progress:
+            progress(done, members)
     return Run(values, every, tally, after)
 
+
+@cache
+def _pool(threads: int, process: int) -> ThreadPoolExecutor:
+    """The threads that all runs of a process share; a forked process has none of its parent's."""
+    del process
+    return ThreadPoolExecutor(threads)
+
+
+def _dealt(air: Air, first: int, last: int) -> Air:
+    """The weather of members ``first`` to ``last - 1``: as views where its rows lie together."""
+
+    def rows(array: Floats) -> Floats:
+        begin, count = first % len(array), last - first
+        if len(array) == 1 or begin + count <= len(array):
+            return array[begin : begin + count]
+        return array[np.arange(first, last) % len(array)]
+
+    return Air(*(rows(array) for array in air))

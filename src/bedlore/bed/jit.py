@@ -11,6 +11,9 @@ from typing import Any, TypeVar
 
 F = TypeVar("F", bound=Callable[..., object])
 
+# Arithmetic may be joined and reordered, so that plain and compiled runs agree to rounding and not
+# to the bit; numbers that are none, and signs of infinity, keep their meaning.
+ARITHMETIC = frozenset({"contract", "reassoc", "arcp", "nsz"})
 register_jitable: Callable[..., Any] | None = None
 if not os.environ.get("BEDLORE_PLAIN"):
     try:
@@ -26,4 +29,6 @@ def model(function: F) -> F:
     if register_jitable is None:
         return function
     # A member may never hold a division by zero; numpy's rules keep the loop free of branches.
-    return register_jitable(error_model="numpy", forceinline=True)(function)  # type: ignore[no-any-return]
+    return register_jitable(  # type: ignore[no-any-return]
+        error_model="numpy", forceinline=True, fastmath=set(ARITHMETIC)
+    )(function)

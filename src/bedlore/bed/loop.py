@@ -12,6 +12,7 @@ import hashlib
 import os
 import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 from bedlore.bed import cells as _cells
 from bedlore.bed.cells import POOLS, Air, Cells, Floats, Geometry, Work, Zones
 from bedlore.bed.conduction import ROWS
-from bedlore.bed.jit import model, register_jitable
+from bedlore.bed.jit import ARITHMETIC, model, register_jitable
 from bedlore.bed.layout import Herd
 from bedlore.bed.outputs import note_zone
 from bedlore.bed.step import begin_hour, step_hour
@@ -125,12 +126,20 @@ def run_members(first, last, geometry: Geometry, params, cells: Cells, zones: Zo
                 out, tally, work, first_hour)  # fmt: skip
 
 
-def source_hash() -> str:
-    """Hash of the source of the whole ``bed`` package and of the compiler's versions."""
-    digest = hashlib.sha256(sys.version.encode())
+@cache
+def model_hash() -> str:
+    """Hash of the source of the whole ``bed`` package: what stored states are good for. Versions of
+    the compiler and of NumPy change the last digits alone, and a stored state has seven."""
+    digest = hashlib.sha256()
     for path in sorted(Path(_cells.__file__).parent.glob("*.py")):
         digest.update(path.name.encode())
         digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _compiled_hash() -> str:
+    """Hash of the model and of the versions it is compiled by."""
+    digest = hashlib.sha256(f"{model_hash()} {sys.version}".encode())
     for module in ("numba", "llvmlite", "numpy"):
         digest.update(getattr(sys.modules.get(module), "__version__", "none").encode())
     return digest.hexdigest()[:16]
@@ -140,7 +149,7 @@ def cache_folder() -> Path:
     """Where the compiled loop is kept; ``BEDLORE_CACHE`` overrides the user's cache folder."""
     base = os.environ.get("BEDLORE_CACHE") or os.environ.get("XDG_CACHE_HOME")
     root = Path(base) if base else Path.home() / ".cache"
-    return root / "bedlore" / f"loop-{source_hash()}"
+    return root / "bedlore" / f"loop-{_compiled_hash()}"
 
 
 def _compile(function: Callable[..., None]) -> Callable[..., None]:
@@ -148,7 +157,8 @@ def _compile(function: Callable[..., None]) -> Callable[..., None]:
 
     # Views of arrays need no counting of references: the caller holds every array, and the loop
     # makes none. Counting (``_nrt``) would take half of the loop's time.
-    options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": False}
+    options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": False,
+                               "fastmath": set(ARITHMETIC)}  # fmt: skip
     folder = cache_folder()
     before = numba.config.CACHE_DIR
     try:

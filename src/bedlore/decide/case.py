@@ -126,7 +126,8 @@ class Case:
         return np.linspace(0, self.twin.members - 1, count).round().astype(np.int64)
 
     def run(self, acts: Sequence[Floats], members: NDArray[np.int64] | None = None,
-            every: int = 24, hours: int | None = None) -> Ahead:  # fmt: skip
+            every: int = 24, hours: int | None = None, *,
+            keep_state: bool = True) -> Ahead:  # fmt: skip
         """The coming fortnight with ``acts``, for some members or all; same weather for each."""
         hours = self.hours if hours is None else hours
         every = min(every, hours)
@@ -134,12 +135,13 @@ class Case:
             ready = daily(self.outlook, every, hours) if not acts else None
             if ready is not None:
                 return ready
-            return look_ahead(self.twin, self.air, acts, hours=hours, every=every)
+            return look_ahead(self.twin, self.air, acts, hours=hours, every=every,
+                              keep_state=keep_state)  # fmt: skip
         ready = daily(part_of(self.outlook, members), every, hours) if not acts else None
         if ready is not None:
             return ready
         return look_ahead(self.twin, air_of(self.air, members), acts, hours=hours, every=every,
-                          members=members)  # fmt: skip
+                          members=members, keep_state=keep_state)  # fmt: skip
 
     def run_on(self, ahead: Ahead, members: NDArray[np.int64],
                acts: Sequence[Floats] = ()) -> Ahead | None:  # fmt: skip
@@ -178,7 +180,7 @@ def part_of(ahead: Ahead | None, members: NDArray[np.int64]) -> Ahead | None:
         return None
     run = ahead.run
     part = replace(run, values=run.values[members], tally=run.tally[members],
-                   state=run.state.pick(members))  # fmt: skip
+                   last=run.state.pick(members))  # fmt: skip
     return replace(ahead, run=part)
 
 

@@ -134,10 +134,10 @@ def plan_rows(case: Case, moves: Moves) -> list[Floats]:
     return [row for action in moves for row in rows(case, action)]
 
 
-def weigh(case: Case, moves: Moves) -> tuple[Weighed, Ahead]:
-    """A plan run on all members of ``case``."""
+def weigh(case: Case, moves: Moves, *, keep_state: bool = False) -> tuple[Weighed, Ahead]:
+    """A plan run on all members of ``case``; ``keep_state`` where it will be run on."""
     given = plan_rows(case, moves)
-    ahead = foamed(case, moves).run(given)
+    ahead = foamed(case, moves).run(given, keep_state=keep_state)
     every = np.arange(case.twin.members)
     found = score(case, NOTHING, ahead, given, every)
     work = np.full(case.twin.members, sum(WORK_H[action.kind] for action in moves))
@@ -147,7 +147,7 @@ def weigh(case: Case, moves: Moves) -> tuple[Weighed, Ahead]:
 
 def try_plan(case: Case, moves: Moves) -> tuple[Tried, Ahead]:
     """The same, with how it came out."""
-    weighed, ahead = weigh(case, moves)
+    weighed, ahead = weigh(case, moves, keep_state=True)
     return Tried(moves, weighed.score, effect=effect(ahead, case.limits)), ahead
 
 

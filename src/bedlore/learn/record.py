@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.engine import State
-from bedlore.bed.loop import source_hash
+from bedlore.bed.loop import model_hash
 from bedlore.facts.parameters import PARAMETER_DTYPE
 from bedlore.farm.bed import Bed
 from bedlore.learn.unknowns import Unknown, Unknowns, learnt_parameters
@@ -148,7 +148,7 @@ def to_bytes(learnt: Learnt) -> bytes:
     for prefix, state in (("kept", learnt.kept), ("state", learnt.state)):
         arrays |= {f"{prefix}.{n}": a.astype(np.float32) for n, a in state.arrays().items()}
     about = {
-        "code": source_hash(), "bed_id": learnt.bed_id, "at": learnt.at.isoformat(),
+        "code": model_hash(), "bed_id": learnt.bed_id, "at": learnt.at.isoformat(),
         "kept_at": learnt.kept_at, "litres": learnt.litres, "past_key": learnt.past_key,
         "read": learnt.read, "model_error_k": learnt.model_error_k,
         "khat": learnt.khat, "ess": learnt.ess, "method": learnt.method,
@@ -167,7 +167,7 @@ def from_bytes(data: bytes) -> Learnt | None:
     try:
         with np.load(BytesIO(data), allow_pickle=False) as stored:
             about = json.loads(str(stored["about"]))
-            if about["code"] != source_hash():
+            if about["code"] != model_hash():
                 return None
             arrays = {name: np.array(stored[name]) for name in stored.files if name != "about"}
         params = np.zeros(len(arrays["z"]), dtype=PARAMETER_DTYPE)

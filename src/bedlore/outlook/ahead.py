@@ -51,11 +51,12 @@ class Ahead:
 
 def look_ahead(twin: Twin, air: Air, acts: Sequence[Floats] = (), *, hours: int = WINDOW_D * 24,
                every: int = 1, members: NDArray[np.int64] | None = None,
-               state: State | None = None) -> Ahead:  # fmt: skip
+               state: State | None = None, keep_state: bool = True) -> Ahead:  # fmt: skip
     """Run ``twin`` for ``hours`` under future surroundings ``[W, T]`` with the rows of ``acts``.
 
     ``members`` ask for these alone, with the rows of ``air`` dealt to them in their order;
     ``state`` stands in for the one they are in. Temperatures are widened by the twin's doubt.
+    Without ``keep_state`` the run holds no state at its end.
     """
     params, doubt = twin.params, twin.doubt
     if members is not None:
@@ -63,7 +64,7 @@ def look_ahead(twin: Twin, air: Air, acts: Sequence[Floats] = (), *, hours: int 
         state = twin.state.pick(members) if state is None else state
     run = simulate(
         twin.geometry, params, twin.state if state is None else state, air, in_order(acts),
-        hours=hours, every=every,
+        hours=hours, every=every, keep_state=keep_state,
     )  # fmt: skip
     return Ahead(twin.now, doubt.dressed(run), twin.zone_ids)
 

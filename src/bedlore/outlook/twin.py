@@ -7,7 +7,6 @@ import hashlib
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
 from zipfile import BadZipFile
@@ -15,12 +14,12 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
-from bedlore.bed import loop
 from bedlore.bed.acts import HOUR
 from bedlore.bed.build import bed_geometry, cell_count
 from bedlore.bed.cells import Air, Floats, Geometry
 from bedlore.bed.engine import Run, State, empty_state, simulate
 from bedlore.bed.history import History, history_of
+from bedlore.bed.loop import model_hash
 from bedlore.facts.parameters import PARAMETERS
 from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
@@ -187,7 +186,7 @@ def _zones_in_place(history: History) -> tuple[str, ...]:
 def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
     """Hash of everything that decides the state at ``hour``."""
     until = past.start + hour * _HOUR
-    digest = hashlib.sha256(_model_source())
+    digest = hashlib.sha256(model_hash().encode())
     digest.update(past.bed.model_dump_json(exclude=_LATER).encode())
     for entry in sorted(past.entries, key=lambda e: (e.at, e.id)):
         if entry.at < until and entry.bed == past.bed.id and entry.kind not in _READINGS:
@@ -196,14 +195,6 @@ def history_key(past: Past, params: NDArray[np.void], hour: int) -> str:
     digest.update(np.ascontiguousarray(params).tobytes())
     digest.update(json.dumps([parameter.name for parameter in PARAMETERS]).encode())
     return digest.hexdigest()
-
-
-@cache
-def _model_source() -> bytes:
-    """The source of the model. Versions of the compiler and of NumPy change the last digits alone,
-    and a stored state has seven, so that those of the invented farm hold on any machine."""
-    folder = Path(loop.__file__).parent
-    return b"".join(path.read_bytes() for path in sorted(folder.glob("*.py")))
 
 
 # What says only what comes later, or how the log is read.

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Air
-from bedlore.bed.loop import source_hash
+from bedlore.bed.loop import model_hash
 from bedlore.decide.case import Case
 from bedlore.decide.course import HORIZON_D, thinned
 from bedlore.farm.bed import Bed
@@ -124,7 +124,7 @@ def outlook_now(case: Case) -> OutlookView:
 
 def day_key(farm: Farm, bed: Bed, log: LogReading, now: dt.datetime, *asked: object) -> str:
     """Name of everything an answer of the day rests on but the weather of the day."""
-    digest = hashlib.sha256(source_hash().encode())
+    digest = hashlib.sha256(model_hash().encode())
     digest.update(farm.model_dump_json().encode())
     day = now.astimezone(farm.site.zone_info()).date()
     digest.update(f"{bed.id}|{day}|{asked}".encode())

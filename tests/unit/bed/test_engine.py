@@ -8,7 +8,7 @@ import pytest
 from bedlore.bed import plan
 from bedlore.bed.audit import imbalances
 from bedlore.bed.build import bed_geometry, cell_count
-from bedlore.bed.cells import POOLS
+from bedlore.bed.cells import POOLS, Air
 from bedlore.bed.engine import State, empty_state, simulate
 from bedlore.facts.feedstocks import load
 from bedlore.facts.parameters import defaults, draw
@@ -144,6 +144,21 @@ def test_the_state_given_is_left_as_it_was() -> None:
     simulate(bed_geometry(two_sided()), defaults(), before, year_air(5),
              plan.in_order(start_rows(4)))  # fmt: skip
     assert before.cells.water_kg.sum() == 0.0
+
+
+def test_a_run_that_keeps_no_state_gives_the_same_outputs() -> None:
+    bed, rows = two_sided(), plan.in_order(start_rows(4))
+    geometry, params, before = bed_geometry(bed), draw(37, 3), empty_state(37, 4, 12)
+    airs = [year_air(48, mean_c=mean_c) for mean_c in (2.0, 9.0, 16.0, 20.0, 25.0)]
+    air = Air(*(np.concatenate(series) for series in zip(*airs, strict=True)))
+    kept = simulate(geometry, params, before, air, rows)
+    bare = simulate(geometry, params, before, air, rows, keep_state=False)
+    alone = simulate(geometry, params[33:34], before.part(33, 34), airs[33 % 5], rows)
+    assert np.array_equal(kept.values, bare.values)
+    assert np.array_equal(kept.tally, bare.tally)
+    assert np.array_equal(kept.values[33], alone.values[0]), "weather is dealt in turn"
+    with pytest.raises(ValueError, match="not kept"):
+        _ = bare.state
 
 
 def test_more_hours_than_weather_is_refused() -> None:

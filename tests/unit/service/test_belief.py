@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bedlore.bed.loop import source_hash
 from bedlore.farm import log
 from bedlore.farm.load import parse_farm
 from bedlore.farm.model import Farm
@@ -122,8 +121,7 @@ def test_another_model_or_another_ensemble_is_not_used(farm: Farm, store, monkey
     around = surround(farm, Recorded(), usual, NOW)
     found = beliefs_of(farm, farm.beds, [FEED, *READ], around, usual, store)["sluice"]
     assert found.rests.standing == "not_learnt"
-    assert source_hash()
-    monkeypatch.setattr("bedlore.learn.record.source_hash", lambda: "another")
+    monkeypatch.setattr("bedlore.learn.record.model_hash", lambda: "another")
     assert believe(farm, [FEED, *READ], store).rests.standing == "not_learnt"
 
 
