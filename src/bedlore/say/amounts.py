@@ -120,7 +120,7 @@ def _kelvin(kept: Mapping[str, Any]) -> str:
 
 
 def mass(mass_kg: float) -> Said:
-    """A mass, two figures at most."""
+    """A mass, two figures at most; little of it to the gram."""
     return Said({"mass_kg": float(mass_kg)})
 
 
@@ -129,7 +129,11 @@ def _mass(kept: Mapping[str, Any]) -> str:
     mass_kg = kept["mass_kg"]
     if listener().units == "us":
         pounds = mass_kg / POUND_KG
+        if pounds < 0.95 / 16.0:
+            return f"{figures(round(16.0 * pounds, 1))} oz"
         return decimal(f"{16.0 * pounds:.0f} oz" if pounds < 0.95 else f"{pounds:.2g} lb")
+    if mass_kg < 0.0095:
+        return f"{mass_kg * 1000.0:.0f} g"
     if mass_kg < 0.095:
         return f"{round(mass_kg * 1000.0, -1):.0f} g"
     return decimal(f"{mass_kg:.1f} kg" if mass_kg < 9.95 else f"{mass_kg:.0f} kg")

@@ -12,7 +12,18 @@ from bedlore.farm.log import AnyEntry
 from bedlore.learn.herd import SIX, Herd, Worth
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Learnt
-from bedlore.say import capital, joined, litres, message, on_day, say, say_many, sentences, temp
+from bedlore.say import (
+    capital,
+    joined,
+    litres,
+    mass,
+    message,
+    on_day,
+    say,
+    say_many,
+    sentences,
+    temp,
+)
 from bedlore.say.amounts import number_words
 from bedlore.service.belief import Rests
 from bedlore.service.shown import Shown, figures
@@ -160,12 +171,12 @@ def read_words(entry: AnyEntry, day: dt.date) -> str:
 
 
 def herd_words(herd: Herd) -> str:
-    """``About 2,700 worms, 0.27 kg; 9 times in 10 between 460 and 9,500.``"""
+    """``About 2,700 worms, 0.3 kg; 9 times in 10 between 460 and 9,500.``"""
     if herd.lost:
         return _lost_words(herd)
-    worms, mass = herd.worms, herd.mass_kg
-    many = say("About {worms} worms, {mass} kg; 9 times in 10 between {low} and {high}.",
-               worms=number_words(worms.middle), mass=figures(mass.middle),
+    worms = herd.worms
+    many = say("About {worms} worms, {mass}; 9 times in 10 between {low} and {high}.",
+               worms=number_words(worms.middle), mass=mass(herd.mass_kg.middle),
                low=number_words(worms.low), high=number_words(worms.high))  # fmt: skip
     if herd.lost_share < _LOST_TOLD:
         return many

@@ -15,7 +15,7 @@ from bedlore.cli.learning import render_herd
 from bedlore.cli.main import cli
 from bedlore.learn.herd import Band, Herd
 from bedlore.learn.verify import past_outlook
-from bedlore.say import speaking
+from bedlore.say import again, speaking
 from bedlore.service.fields import FIELDS
 from bedlore.service.learnt_words import herd_words
 from bedlore.store.learnings import Learnings
@@ -109,18 +109,20 @@ def test_an_unknown_bed_is_a_sentence(farm: Path) -> None:
 
 
 def test_the_herd_is_told_in_the_readers_units() -> None:
-    """0.27 kg is 9.5 oz."""
+    """0.27 kg is 9.5 oz, in the sentence itself to two figures at most."""
     none = {f"{stage}_n": [1.0, 2.0, 3.0] for stage in ("adults", "juveniles", "hatchlings",
                                                         "cocoons")}  # fmt: skip
     bed = {"bed": "sluice", "name": "Sluice", "zones": [], "feed_kg_day": [0.1, 0.1, 0.1], **none,
            "words": herd_words(Herd({}, Band(*[2700.0] * 5), Band(*[0.27] * 5), {},
                                     Band(*[2.0] * 5), Band(*[0.1] * 5), 0.0, 24)),
            "counting": {"words": ""}}  # fmt: skip
-    for units, mass in (("metric", "0.27 kg;"), ("us", "9.5 oz;")):
+    for units, mass in (("metric", "0.3 kg;"), ("us", "10 oz;")):
         page = StringIO()
         with speaking(units=units):
             Console(file=page, width=200).print(render_herd({"farm": "Mill", "beds": [bed]}))
+            said = str(again(bed["words"]))
         assert f"About 2,700 worms, {mass}" in page.getvalue()
+        assert f"About 2,700 worms, {mass}" in said
 
 
 # --- What a sale or a split leaves ---------------------------------------------------------------

@@ -73,6 +73,13 @@ def test_amounts_in_both_units() -> None:
         assert figures(3.14159) == "3,1"
 
 
+def test_little_is_not_told_as_nothing() -> None:
+    """Twenty worms weigh 4 g, or 0.14 oz."""
+    assert [mass(0.004), mass(0.0095), mass(0.0)] == ["4 g", "10 g", "0 g"]
+    with speaking("es", "us"):
+        assert [again(mass(0.004)), again(mass(0.0))] == ["0,1 oz", "0 oz"]
+
+
 def test_days_and_lists() -> None:
     day = on_day(dt.date(2026, 9, 3))
     assert [day, listed([]), listed(["a"]), listed(["a", "b", "c"])] == [
