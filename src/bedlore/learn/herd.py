@@ -82,22 +82,32 @@ def herd_of(learnt: Learnt, zone_ids: Sequence[str]) -> Herd:
         "hatchlings": herd.hatchling_n.sum(axis=1), "cocoons": herd.cocoon_n.sum(axis=(1, 2)),
     }  # fmt: skip
     worms = stages["adults"] + stages["juveniles"] + stages["hatchlings"]
-    by_zone = herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg
+    by_zone = _by_zone_kg(learnt)
+    whole_kg = by_zone.sum(axis=1)
     size = clumping_of(learnt.unknowns.column(learnt.z, "clumping"))
     return Herd(
-        {stage: band_of(n) for stage, n in stages.items()}, band_of(worms),
-        band_of(by_zone.sum(axis=1)),
+        {stage: band_of(n) for stage, n in stages.items()}, band_of(worms), band_of(whole_kg),
         {zone: band_of(by_zone[:, i]) for i, zone in enumerate(zone_ids)},
-        band_of(size), band_of(_feed_kg_day(learnt, worms, by_zone.sum(axis=1))),
+        band_of(size), band_of(_feed_kg_day(learnt, worms, whole_kg)),
         float(_lost(learnt).mean()), len(worms),
     )  # fmt: skip
 
 
 def _lost(learnt: Learnt) -> NDArray[np.bool_]:
     """Members ``[M]`` whose herd has died out but for a worm here and there."""
+    return np.asarray(_by_zone_kg(learnt).sum(axis=1) < LOST_HERD_KG)
+
+
+def _stage_kg(learnt: Learnt) -> dict[str, Floats]:
+    """Live mass ``[M, Z]`` of each stage that moves; cocoons are not weighed."""
     herd = learnt.state.herd
-    mass_kg = (herd.adult_kg + herd.juvenile_kg + herd.hatchling_kg).sum(axis=1)
-    return np.asarray(mass_kg < LOST_HERD_KG)
+    return {"adults": herd.adult_kg, "juveniles": herd.juvenile_kg,
+            "hatchlings": herd.hatchling_kg}  # fmt: skip
+
+
+def _by_zone_kg(learnt: Learnt) -> Floats:
+    """Live mass ``[M, Z]`` of all worms."""
+    return np.asarray(sum(_stage_kg(learnt).values()))
 
 
 def _feed_kg_day(learnt: Learnt, worms: Floats, mass_kg: Floats) -> Floats:
@@ -190,8 +200,5 @@ def worth_counting(learnt: Learnt, zone_ids: Sequence[str],
 
 
 def stage_mass_kg(learnt: Learnt) -> dict[str, Band]:
-    """Live mass of each stage that moves [kg]; cocoons are not weighed."""
-    herd = learnt.state.herd
-    mass_kg = {"adults": herd.adult_kg, "juveniles": herd.juvenile_kg,
-               "hatchlings": herd.hatchling_kg}  # fmt: skip
-    return {stage: band_of(kg.sum(axis=1)) for stage, kg in mass_kg.items()}
+    """Live mass of each stage that moves [kg]."""
+    return {stage: band_of(kg.sum(axis=1)) for stage, kg in _stage_kg(learnt).items()}

@@ -10,7 +10,7 @@ import pytest
 
 from bedlore.facts.practice import HANDFUL_L
 from bedlore.learn.calibrate import calibrate
-from bedlore.learn.herd import STOP_SE, herd_of, stop_at, worth_counting
+from bedlore.learn.herd import STOP_SE, herd_of, stage_mass_kg, stop_at, worth_counting
 from bedlore.learn.record import Learnt
 from bedlore.service.learnt_words import counting_words, herd_words
 from tests.twin_world import make_world
@@ -50,6 +50,15 @@ def test_a_herd_that_died_out_is_said_to_have_and_nothing_is_to_be_counted(learn
     assert "+-" not in herd + counting
     assert "lift a few handfuls" in counting
     assert not re.search(r"\d", counting)
+
+
+def test_the_herds_mass_is_that_of_its_stages_and_of_its_zones(learnt) -> None:
+    """Sums that the middles of bands keep, where all members are alike."""
+    alike = replace(learnt, state=learnt.state.pick(np.zeros(3, int)),
+                    z=learnt.z[[0, 0, 0]], params=learnt.params[[0, 0, 0]])  # fmt: skip
+    herd = herd_of(alike, ZONES)
+    for parts in (stage_mass_kg(alike), herd.by_zone_kg):
+        assert sum(part.middle for part in parts.values()) == pytest.approx(herd.mass_kg.middle)
 
 
 def test_cocoons_that_may_still_hatch_are_told(learnt) -> None:
