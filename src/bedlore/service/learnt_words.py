@@ -208,7 +208,8 @@ def counting_words(worth: Worth | None, zone: str) -> str:
                 " reckoning."),
         )  # fmt: skip
     alone = (
-        say("By counts alone +-20 % takes {count} handfuls.", count=worth.dozens)
+        say_many("By counts alone +-20 % takes one handful.",
+                 "By counts alone +-20 % takes {count} handfuls.", worth.dozens)
         if worth.dozens <= _MOST_HANDFULS
         else say("Counts alone will not make it +-20 %: too few worms lie in a handful.")
     )

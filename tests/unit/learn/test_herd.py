@@ -88,6 +88,8 @@ def test_no_one_is_told_to_count_more_handfuls_than_the_bed_holds(learnt) -> Non
     assert thin is not None
     assert 1 <= thin.dozens <= sum(learnt.litres) / HANDFUL_L + 1
     assert "Counts alone will not make it" in counting_words(replace(thin, dozens=9000), "the race")
+    assert "takes one handful." in counting_words(replace(thin, dozens=1), "the race")
+    assert "takes 2 handfuls." in counting_words(replace(thin, dozens=2), "the race")
 
 
 def test_worms_that_have_moved_on_in_most_members_give_no_nonsense(learnt) -> None:
