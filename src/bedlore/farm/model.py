@@ -141,8 +141,11 @@ class Farm(Record):
         return tuple(bed for bed in self.beds if bed.stands(day))
 
     def share_of_store(self, bed: Bed, day: dt.date) -> float:
-        """The part of what comes in that is ``bed``'s: by floor area among the beds that stand."""
-        return bed.area_m2 / sum(one.area_m2 for one in self.standing(day))
+        """The part of what comes in that is ``bed``'s: by floor area among the beds that are kept,
+        which one that has not begun by ``day`` is not."""
+        others = sum(one.area_m2 for one in self.standing(day)
+                     if one.id != bed.id and one.started <= day)  # fmt: skip
+        return bed.area_m2 / (bed.area_m2 + others)
 
     def limits_of(self, bed: Bed) -> Limits:
         """The limits that hold for ``bed``: its own, or the farm's."""

@@ -78,8 +78,9 @@ def test_a_bed_taken_down_keeps_its_place_and_its_log() -> None:
     assert "taken down" in late.faults[0].sentence
 
 
-def test_what_comes_in_is_shared_by_area_among_the_beds_that_stand() -> None:
-    """The invented farm's three beds: each its floor area of the whole, and all of it together."""
+def test_what_comes_in_is_shared_by_area_among_the_beds_that_are_kept() -> None:
+    """The invented farm's three beds: each its floor area of the whole, and all of it together;
+    neither one that was taken down nor one that is still to begin takes any of it."""
     day = dt.date(2025, 6, 1)
     whole_m2 = sum(bed.area_m2 for bed in FARM.beds)
     shares = [FARM.share_of_store(bed, day) for bed in FARM.beds]
@@ -87,6 +88,11 @@ def test_what_comes_in_is_shared_by_area_among_the_beds_that_stand() -> None:
     first = FARM.beds[0].model_copy(update={"ended": day})
     fewer = FARM.model_copy(update={"beds": (first, *FARM.beds[1:])})
     assert sum(fewer.share_of_store(bed, day) for bed in fewer.beds[1:]) == pytest.approx(1.0)
+    tomorrow = day + dt.timedelta(days=1)
+    first = FARM.beds[0].model_copy(update={"started": tomorrow})
+    more = FARM.model_copy(update={"beds": (first, *FARM.beds[1:])})
+    assert sum(more.share_of_store(bed, day) for bed in more.beds[1:]) == pytest.approx(1.0)
+    assert [more.share_of_store(bed, tomorrow) for bed in more.beds] == pytest.approx(shares)
 
 
 def _store(*items: dict[str, object]) -> list[str]:
