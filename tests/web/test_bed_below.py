@@ -80,6 +80,21 @@ def test_a_bed_that_was_not_learnt_says_what_it_takes(row: FarmRow, as_: Browser
     assert section(page, "herd") == ""
 
 
+def test_where_time_stands_still_no_night_is_promised(row: FarmRow, as_: Browser) -> None:
+    def told() -> tuple[str, str]:
+        scores = html.unescape(as_("viewer").get("/farms/spring/score-card/").content.decode())
+        return section(page_of(as_("viewer")), "learnt"), section(scores, "learning")
+
+    for said in told():
+        assert "a keeper asks for" in said
+        assert "night's work" not in said
+        assert "It happens at night" not in said
+    FarmRow.objects.update(as_of=None)
+    bed, scores = told()
+    assert "Then a night's work learns it" in bed
+    assert "It happens at night" in scores
+
+
 def test_what_was_learnt_is_shown_with_what_does_not_fit_and_what_weighs_little(
     row: FarmRow, learnt: Learnt, as_: Browser
 ) -> None:

@@ -54,7 +54,7 @@ def frame(request: HttpRequest, here: str, **more: Any) -> Context:
         "slug": row.slug, "farm": farm, "here": here, "marked": marked,
         "standing": [one for one in marked if one.bed.stands(day)],
         "boards": _boards(row.slug, request), "can_log": may(request.role, "log", None),
-        "can_keep": may(request.role, "keep", None), **more,
+        "can_keep": may(request.role, "keep", None), "is_still": row.as_of is not None, **more,
     }  # fmt: skip
 
 
