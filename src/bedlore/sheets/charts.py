@@ -91,30 +91,40 @@ def small_chart(bed: Told, name: str, title: str, time_zone: str, scale: float =
 
 
 def herd_chart(bed: Told, time_zone: str) -> str:
-    """Adults, young and cocoons, most likely number, each named at its line."""
-    ahead = bed["ahead"]
-    times = _times(ahead, time_zone)
-    layers: list[Spec] = []
+    """Adults, young and cocoons: most likely number, each named at its line, and one upright bar
+    over the range that holds 9 of 10 futures; bands of all three would hide each other."""
+    lines, bars, names = list[Spec](), list[Spec](), list[Spec]()
     top = 0.0
-    for words, names, colour, dash, seventh in (  # each name at a time of its own
+    for words, outputs, colour, dash, seventh in (  # each bar and name at a time of its own
         (say("adults"), ("adults_n",), theme.CLAY, _SOLID, 1),
         (say("young"), ("juveniles_n", "hatchlings_n"), theme.MOSS, _DASHED, 3),
         (say("cocoons"), ("cocoons_n",), theme.SKY, _DOTTED, 5),
     ):
-        counts = _summed(ahead, names)
-        top = max(top, *counts)
-        place = len(times) * seventh // 7
-        name = {"when": times[place], "at": counts[place], "words": words}
-        rows = [{"when": when, "at": at} for when, at in zip(times, counts, strict=True)]
-        layers += [_layer("line", rows, "at", color=colour, strokeWidth=2.5, strokeDash=dash),
-                   _words([name], -9, colour)]  # fmt: skip
-    scaled = _scaled(say("Number, most likely"), (0.0, max(top * 1.15, 1.0)))
-    return _svg(layers, _days(), scaled, *SMALL_PX)
+        rows = number_rows(bed["ahead"], outputs, time_zone)
+        place = len(rows) * seventh // 7
+        top = max(top, *(row["q50"] for row in rows), rows[place]["q95"])
+        beside = rows[min(place + 1, len(rows) - 1)]
+        name = {"when": beside["when"], "at": beside["q50"], "words": words}
+        lines.append(_layer("line", rows, "q50", color=colour, strokeWidth=2.5, strokeDash=dash))
+        bars += _bar(rows[place], colour)
+        names.append(_words([name], -9, colour))
+    scaled = _scaled(say("Number"), (0.0, max(top * 1.08, 1.0)))
+    return _svg([*lines, *bars, *names], _days(), scaled, *SMALL_PX)
 
 
-def _summed(ahead: Told, names: Sequence[str]) -> list[float]:
-    rows = [ahead["whole"][name][2] for name in names]
-    return [sum(values) for values in zip(*rows, strict=True)]
+def _bar(row: dict[str, Any], colour: str) -> list[Spec]:
+    """The 90 % range at one time, capped."""
+    cap: Spec = {"color": colour, "orient": "horizontal", "size": 11, "thickness": 2}
+    return [_layer("rule", [row], "q05", "q95", color=colour, strokeWidth=1.6),
+            *(_layer("tick", [row], q, **cap) for q in ("q05", "q95"))]  # fmt: skip
+
+
+def number_rows(ahead: Told, outputs: Sequence[str], time_zone: str) -> Rows:
+    """``outputs`` taken together as though many of one went with many of the other, which they do
+    for the most part: stages kept apart have no range of their sum."""
+    parts = [_band_rows(ahead, name, time_zone, float) for name in outputs]
+    return [{"when": together[0]["when"], **{q: sum(row[q] for row in together) for q in _Q}}
+            for together in zip(*parts, strict=True)]  # fmt: skip
 
 
 def harm_chart(harm: Told, limit_c: float, shown: Shown, width_px: int = 320) -> str:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from bedlore.say import say
+from bedlore.say.amounts import number_words
 from bedlore.service.shown import Shown
 from bedlore.sheets.charts import (
     extremes_chart,
     harm_chart,
     herd_chart,
+    number_rows,
     outlook_chart,
     small_chart,
 )
@@ -59,10 +61,27 @@ def small_pictures_of(bed: Told, shown: Shown, time_zone: str) -> list[Told]:
         },
         {
             "title": say("The herd"),
-            "words": say("About {mass} of worms now.", mass=shown.mass(now["worms_kg"][1])),
+            "words": _herd_words(bed, shown, time_zone),
             "svg": herd_chart(bed, time_zone),
         },
     ]  # fmt: skip
+
+
+def _herd_words(bed: Told, shown: Shown, time_zone: str) -> str:
+    """The herd now and in a fortnight, with the ranges that its picture draws."""
+    low, middle, high = (shown.mass(kg) for kg in bed["now"]["worms_kg"])
+
+    def then(*outputs: str) -> str:
+        last = number_rows(bed["ahead"], outputs, time_zone)[-1]
+        return say("{middle} ({low} to {high})", middle=number_words(last["q50"]),
+                   low=number_words(last["q05"]), high=number_words(last["q95"]))  # fmt: skip
+
+    return say(
+        "About {mass} of worms now ({low} to {high}). In a fortnight: adults {adults}, young"
+        " {young}, cocoons {cocoons}. Brackets and bars: 9 of 10 futures.",
+        mass=middle, low=low, high=high, adults=then("adults_n"),
+        young=then("juveniles_n", "hatchlings_n"), cocoons=then("cocoons_n"),
+    )  # fmt: skip
 
 
 def harm_pictures_of(bed: Told, shown: Shown) -> list[str]:

@@ -14,9 +14,11 @@ from jsonschema import ValidationError
 
 from bedlore.farm.load import load_farm
 from bedlore.say import speaking
+from bedlore.say.amounts import number_words
 from bedlore.service.account import report_account
 from bedlore.service.shown import Shown
 from bedlore.sheets import charts, theme
+from bedlore.sheets.pictures import small_pictures_of
 from tests.morning_fake import FARM_FILE, morning
 
 METRIC = Shown("metric")
@@ -110,6 +112,24 @@ def test_each_recent_reading_is_a_dot_with_its_error(bed: Spec, draws: dict[str,
     assert svg.count(f'fill="{theme.MOSS}"') == len(bed["readings"]) > 0
     assert svg.count('stroke-width="1.4"') == len(bed["readings"])
     assert theme.MOSS not in draws["outlook without a past"]()
+
+
+def test_the_herd_is_drawn_with_its_range_and_told_with_it(
+    bed: Spec, account: Spec, draws: dict[str, Draw], spec_of: Callable[[Draw], Spec]
+) -> None:
+    spec = spec_of(draws["herd"])
+    known = bed["ahead"]["whole"]
+    bars = [layer["data"]["values"] for layer in spec["layer"]
+            if layer.get("mark", {}).get("type") == "rule"]  # fmt: skip
+    outputs = (["adults_n"], ["juveniles_n", "hatchlings_n"], ["cocoons_n"])
+    for (bar,), names, seventh in zip(bars, outputs, (1, 3, 5), strict=True):
+        place = len(bed["ahead"]["times"]) * seventh // 7
+        for q, k in (("q05", 0), ("q50", 2), ("q95", 4)):
+            assert bar[q] == pytest.approx(sum(known[name][k][place] for name in names))
+    assert spec["encoding"]["y"]["scale"]["domain"][1] >= max(bar["q95"] for (bar,) in bars)
+    told = small_pictures_of(bed, METRIC, account["time_zone"])[-1]["words"]
+    low, middle, high = (number_words(known["adults_n"][k][-1]) for k in (0, 2, 4))
+    assert f"adults {middle} ({low} to {high})" in told
 
 
 def test_words_are_drawn_over_their_halo(draws: dict[str, Draw]) -> None:
