@@ -17,6 +17,7 @@ from bedlore.store.db.clearing import NOTES_D, WHOLE_D, clear
 from bedlore.store.db.keeping import DbKeeping, beds_of_run
 from bedlore.store.db.models import AdviceGiven, BedOutlookRow, FarmRow, JobRun, OutlookRun
 from bedlore.store.db.small_outlooks import made_small, outlooks_in
+from bedlore.store.learnings import JUDGED_D, Learnings
 from bedlore.web import tasks, wiring
 from tests import morning_fake
 from tests.web.conftest import NOW
@@ -90,6 +91,21 @@ def test_lost_outlooks_are_found_in_small_ones(
     clear(farm_row, morning_fake.NOW + (WHOLE_D + 3) * DAY)
     small = DbKeeping(farm_row, settings.DATA_FOLDER / "lost-2").outlooks()
     assert whole == small != []
+
+
+def test_the_database_judges_what_a_folder_judges(farm_row: FarmRow, told: Morning) -> None:
+    """Lost and found again or kept all along: nothing from before the year that is judged."""
+    days = (-JUDGED_D - 9, -JUDGED_D, -WHOLE_D, -1)
+    for day in days:
+        tell(farm_row, told, morning_fake.NOW + day * DAY)
+    found = DbKeeping(farm_row, settings.DATA_FOLDER / "lost-3").outlooks()
+    folder = Learnings(settings.DATA_FOLDER / "folder")
+    for run in OutlookRun.objects.order_by("made_at"):
+        for bed in run.beds.order_by("pk"):
+            folder.keep_outlooks(outlooks_in(bytes(bed.body)))
+    assert found == folder.outlooks()
+    judged = {morning_fake.NOW + day * DAY for day in (*days[1:], 0)}
+    assert {one.made_at for one in found} == judged
 
 
 def test_an_archive_with_small_outlooks_restores_exactly(farm_row: FarmRow, told: Morning) -> None:

@@ -1,8 +1,9 @@
 """What was learnt of each bed and the outlooks given, kept beside the farm file.
 
 What was learnt can be deleted: it is learnt again. The outlooks given (``outlooks.jsonl``) are a
-record: without them past odds cannot be judged. A folder that cannot be written to costs time,
-never an answer.
+record: without them past odds cannot be judged. It does not grow without end: of the last
+``WHOLE_D`` days all stay, before that the first of each day, and none that is older than
+``JUDGED_D`` days. A folder that cannot be written to costs time, never an answer.
 """
 
 from __future__ import annotations
@@ -16,10 +17,14 @@ from pathlib import Path
 
 from bedlore.learn.record import Learnt, from_bytes, to_bytes
 from bedlore.learn.verify import PastOutlook
+from bedlore.outlook.ahead import WINDOW_D
 from bedlore.store.durable import append_bytes, replace_file
 
 FOLDER = "learnt"
 OUTLOOKS = "outlooks.jsonl"
+WHOLE_D = WINDOW_D + 31  # days: an outlook's window, and a month for late entries
+JUDGED_D = WHOLE_D + 366  # a year more, so that readings of every season are judged
+_SLACK = 0.1  # share of the record that may be past its time before the file is written anew
 _FIGURES = ', "temp_c": '  # what a line goes on with after bed, zone and hour
 _Key = tuple[str, str, dt.datetime]
 
@@ -52,28 +57,33 @@ class Learnings:
             with contextlib.suppress(ValueError, KeyError, TypeError):
                 raw = json.loads(line)
                 found.setdefault(_key(raw), _outlook(raw))
-        return sorted(found.values(), key=lambda outlook: outlook.made_at)
+        return [found[key] for key in _staying(found)]
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
-        """Write outlooks down as given; of a zone's outlooks of one hour the first stays."""
-        known = self._names()
-        lines = b"".join(
-            json.dumps({**asdict(o), "made_at": o.made_at.isoformat()}).encode() + b"\n"
-            for o in outlooks if (o.bed_id, o.zone_id, o.made_at) not in known
-        )  # fmt: skip
+        """Write outlooks down as given; of a zone's outlooks of one hour the first stays, and what
+        is past its time goes."""
+        known = self._named()
+        new = {key: json.dumps({**asdict(o), "made_at": o.made_at.isoformat()})
+               for o in outlooks if (key := (o.bed_id, o.zone_id, o.made_at)) not in known}
+        lines = {**known, **new}
+        staying = _staying(lines)
+        path = self.folder / OUTLOOKS
         with contextlib.suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)
-            append_bytes(self.folder / OUTLOOKS, lines)
+            if len(lines) - len(staying) > _SLACK * len(lines):
+                replace_file(path, (lines[key].encode() + b"\n" for key in staying))
+            else:
+                append_bytes(path, b"".join(line.encode() + b"\n" for line in new.values()))
 
-    def _names(self) -> set[_Key]:
-        """Which outlooks stand in the record. A year of them is megabytes of figures: of a line
-        only what is written before them is read."""
-        known = set()
+    def _named(self) -> dict[_Key, str]:
+        """Lines of the record by what they are of. A year of them is megabytes of figures: of a
+        line only what is written before them is read."""
+        known: dict[_Key, str] = {}
         for line in self._lines():
             head, figures, _ = line.partition(_FIGURES)
             whole = figures and line.endswith("}")  # not torn by a power cut
             with contextlib.suppress(ValueError, KeyError, TypeError):
-                known.add(_key(json.loads(head + "}" if whole else line)))
+                known.setdefault(_key(json.loads(head + "}" if whole else line)), line)
         return known
 
     def _lines(self) -> list[str]:
@@ -90,7 +100,31 @@ class Learnings:
 def _key(raw: dict[str, object]) -> _Key:
     """What tells outlooks apart: bed, zone, hour."""
     made_at = dt.datetime.fromisoformat(str(raw["made_at"]))
+    if made_at.tzinfo is None:
+        raise ValueError("an hour of no place")
     return str(raw["bed_id"]), str(raw["zone_id"]), made_at
+
+
+def _made_at(key: _Key) -> dt.datetime:
+    return key[2]
+
+
+def _staying(keys: Iterable[_Key]) -> list[_Key]:
+    """Those whose time is not past, in order of time. It is counted from the newest, since a farm
+    may stand still; a mistyped year ahead of the clock throws nothing away."""
+    in_order = sorted(keys, key=_made_at)
+    if not in_order:
+        return []
+    newest = min(_made_at(in_order[-1]), dt.datetime.now(dt.UTC))
+    whole_from = newest - dt.timedelta(days=WHOLE_D)
+    judged_from = newest - dt.timedelta(days=JUDGED_D)
+    staying, days = list[_Key](), set[tuple[str, str, dt.date]]()
+    for bed, zone, made_at in in_order:
+        day = (bed, zone, made_at.astimezone(dt.UTC).date())
+        if made_at >= whole_from or (made_at >= judged_from and day not in days):
+            staying.append((bed, zone, made_at))
+        days.add(day)
+    return staying
 
 
 def _outlook(raw: dict[str, object]) -> PastOutlook:

@@ -15,13 +15,12 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django_tasks_db.models import DBTaskResult
 
-from bedlore.outlook.ahead import WINDOW_D
 from bedlore.store.db.farm_store import farm_of_row
 from bedlore.store.db.keeping import latest_run
 from bedlore.store.db.models import FarmRow, JobRun, OutlookRun
 from bedlore.store.db.small_outlooks import made_small
+from bedlore.store.learnings import WHOLE_D
 
-WHOLE_D = WINDOW_D + 31
 NOTES_D = 90
 QUEUE_D = 7
 MOST_AT_ONCE = 500

@@ -36,10 +36,9 @@ from bedlore.store.db.models import (
 from bedlore.store.db.small_outlooks import outlooks_in
 from bedlore.store.durable import replace_file
 from bedlore.store.keepsakes import code_hash
-from bedlore.store.learnings import FOLDER, OUTLOOKS, Learnings
+from bedlore.store.learnings import FOLDER, JUDGED_D, OUTLOOKS, Learnings
 
 STEP_H = 3
-MOST_RUNS = 200
 SCORES = "scores.json"
 _ADVICE = TypeAdapter(Advice)
 _SCORES = TypeAdapter(tuple[BedScores, ...], config=ConfigDict(ser_json_inf_nan="constants"))
@@ -186,12 +185,14 @@ def _store(run: OutlookRun, beds: Iterable[BedMorning], given: Iterable[Advice])
 
 
 def _stored_outlooks(row: FarmRow) -> list[PastOutlook]:
-    """What the last mornings in the database said of each zone's thermometer."""
-    runs = OutlookRun.objects.filter(farm=row).order_by("-made_at", "-pk")[:MOST_RUNS]
-    numbers = list(runs.values_list("pk", flat=True))
-    rows = BedOutlookRow.objects.filter(run_id__in=numbers).order_by("run__made_at", "run_id", "pk")
-    bodies = rows.values_list("body", flat=True)
-    return [outlook for body in bodies for outlook in outlooks_in(bytes(body))]
+    """What the mornings in the database that are still judged said of each zone's thermometer."""
+    latest = latest_run(row)
+    if latest is None:
+        return []
+    since = latest.made_at - dt.timedelta(days=JUDGED_D)
+    rows = BedOutlookRow.objects.filter(run__farm=row, run__made_at__gte=since)
+    bodies = rows.order_by("run__made_at", "run_id", "pk").values_list("body", flat=True)
+    return [outlook for body in bodies.iterator() for outlook in outlooks_in(bytes(body))]
 
 
 def packed(bed: BedMorning) -> bytes:
