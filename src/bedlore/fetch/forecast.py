@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from bedlore.errors import KeeperError
 from bedlore.fetch import met_norway, national_service
 from bedlore.fetch.client import ForecastClient, ServiceError
-from bedlore.say import say
+from bedlore.say import say, say_many
 from bedlore.weather.series import WeatherSeries
 from bedlore.weather.sun import Spot
 
@@ -63,5 +63,6 @@ def fetch_forecast(
         return ForecastResult(
             series, say("{reason} The forecast of {age_h} hours ago is used.",
                         reason=answer.reason, age_h=f"{age_h:.0f}"))
-    return ForecastResult(series, say("{source}, {left} days ahead.", source=say(series.source),
-                                      left=f"{left / timedelta(days=1):.0f}"))
+    return ForecastResult(series, say_many(
+        "{source}, one day ahead.", "{source}, {count} days ahead.",
+        round(left / timedelta(days=1)), source=say(series.source)))  # fmt: skip

@@ -17,7 +17,7 @@ from bedlore.farm.bed import Bed
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.site import Building, Site
 from bedlore.outlook.twin import Past
-from bedlore.say import say
+from bedlore.say import say, say_many
 from bedlore.weather.building import BuildingMembers, building_air, building_members, ground_temp_c
 from bedlore.weather.generator import generate
 from bedlore.weather.normals import Climate, climate_of
@@ -184,8 +184,11 @@ def _whole_past(climate: Climate, series: WeatherSeries | None, first: dt.dateti
     kept = series.slice(max(series.start, begin), min(series.end, now + _HOUR))
     if kept.start > first:
         days = (kept.start - first) / dt.timedelta(days=1)
-        notes.append(say("The first {days} days have no weather record: drawn from the normals.",
-                         days=round(days)))  # fmt: skip
+        notes.append(say_many(
+            "The first day has no weather record: drawn from the normals.",
+            "The first {count} days have no weather record: drawn from the normals.",
+            max(1, round(days)),
+        ))  # fmt: skip
     whole = drawn.slice(begin, kept.start).then(kept) if kept.start > begin else kept
     if kept.end < now:
         days = (now - kept.end) / dt.timedelta(days=1)

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from bedlore.errors import KeeperError
-from bedlore.say import say
+from bedlore.say import say, say_many
 from bedlore.weather.air import rh_from_dew_point
 from bedlore.weather.columns import Table, TemperatureUnit, read_columns
 from bedlore.weather.day_tables import (
@@ -60,7 +60,8 @@ def _from_hours(table: Table, place: LocalPlace, where: str) -> WeatherSeries:
     last_of_each = np.append(np.diff(seconds[order]) > 0, True)
     if not last_of_each.all():
         count = int((~last_of_each).sum())
-        notes.append(say("{count} rows repeat a time; the last of each was used.", count=count))
+        notes.append(say_many("One row repeats a time; the last was used.",
+                              "{count} rows repeat a time; the last of each was used.", count))
     order = order[last_of_each]
     first = np.ceil(seconds[order[0]] / 3600) * 3600
     whole = np.arange(first, seconds[order[-1]] + 1, 3600.0)

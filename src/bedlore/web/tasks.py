@@ -11,7 +11,7 @@ from django_tasks import TaskResultStatus, task
 from django_tasks_db.models import DBTaskResult
 
 from bedlore.errors import KeeperError
-from bedlore.say import say, sentences
+from bedlore.say import say, say_many, sentences
 from bedlore.service.alerts import NotYet
 from bedlore.service.nightly import (
     LONGEST_RUN,
@@ -100,9 +100,10 @@ def _do(job: JobRun) -> str:
         said.append(fetch_weather(stores, wiring.forecaster(), now))
     if job.kind == LEARN:
         learning = learn_beds(stores, now)
-        said.append(say("{beds} beds were learnt from their logs.", beds=len(learning.beds)))
+        said.append(say_many("One bed was learnt from its log.",
+                             "{count} beds were learnt from their logs.", len(learning.beds)))
     told = work_out(stores, now)
-    said.append(say("{beds} beds were looked at.", beds=len(told.beds)))
+    said.append(say_many("One bed was looked at.", "{count} beds were looked at.", len(told.beds)))
     draw_safely(job.farm_id)
     if job.kind == NIGHT:
         for kind, key in errands.after_night(job):
