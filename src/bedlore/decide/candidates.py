@@ -212,16 +212,22 @@ def covers(case: Case) -> list[Action]:
     if laid < COVER_M:
         own = case.twin.bed.cover
         dry = dry_items(case)
-        if dry:
+        if dry and covers_all(case, dry[0], COVER_M):
             found.append(Action("cover", material=dry[0].material, thickness_m=COVER_M))
         if own is not None and laid <= 0.0:
             found.append(Action("cover", material=own.material, thickness_m=own.thickness_m))
     return found
 
 
+def covers_all(case: Case, item: StoreItem, thickness_m: float) -> bool:
+    """Whether there is enough of ``item`` to lie that thick on the whole bed."""
+    area = sum(case.area_m2(z) for z in case.living)
+    return item.mass_kg >= thickness_m * area * load()[item.material].bulk_density_kg_m3
+
+
 def waters(case: Case) -> list[Action]:
-    """Water for a bed that is not yet wet."""
-    if _moisture(case) > case.limits.moisture_high - 0.05:
+    """Water for a bed that is not yet wet; none on a frozen one, where it would lie as ice."""
+    if case.frozen or _moisture(case) > case.limits.moisture_high - 0.05:
         return []
     area = sum(case.area_m2(z) for z in case.living)
     return [Action("water", parts=(("water", round(kg * area, 1)),)) for kg in WATER_KG_M2]

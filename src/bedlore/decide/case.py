@@ -21,7 +21,7 @@ from bedlore.farm.bed import Limits, Zone
 from bedlore.farm.log import AnyEntry
 from bedlore.farm.model import Container, StoreItem
 from bedlore.farm.site import Normals
-from bedlore.outlook.ahead import WINDOW_D, Ahead, look_ahead
+from bedlore.outlook.ahead import LOST_HERD_KG, WINDOW_D, Ahead, look_ahead
 from bedlore.outlook.twin import Twin
 
 SCREEN_MEMBERS = 16
@@ -90,6 +90,17 @@ class Case:
     def worms_kg(self) -> Floats:
         """Median live worms ``[Z]`` by position."""
         return np.asarray(np.median(self.herd_kg, axis=0))
+
+    @cached_property
+    def lost_share(self) -> float:
+        """Share of the members whose herd has died out but for a worm here and there."""
+        return float((self.herd_kg.sum(axis=1) < LOST_HERD_KG).mean())
+
+    @cached_property
+    def frozen(self) -> bool:
+        """Whether some zone is below freezing at hand's depth, in most members."""
+        now = np.median(self.twin.recent.series("temp_probe_c")[:, -1], axis=0)
+        return any(now[z] < 0.0 for z in self.living)
 
     @cached_property
     def uneaten_kg(self) -> Floats:

@@ -7,6 +7,7 @@ food meant as heat goes beyond the ceiling.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise, product
@@ -23,6 +24,7 @@ from bedlore.decide.candidates import (
     Menu,
     candidates,
     covers,
+    covers_all,
     dry_beddings,
     dry_items,
     menus,
@@ -31,7 +33,6 @@ from bedlore.decide.candidates import (
 from bedlore.decide.case import Case, edible_kg
 from bedlore.decide.meals import CLEARED_FACTOR, LOTS_SHARE, Table, peace_until
 from bedlore.decide.records import Action
-from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Ahead, Odds
@@ -41,6 +42,7 @@ DAYS = 14
 RHYTHMS = ((0,), (3,), (7,), (0, 7), (3, 10), (0, 4, 8), (0, 3, 7, 10), (0, 2, 4, 7, 9, 11))
 SIZES = (0.25, 0.5, 0.75, 1.0)  # of what is allowed
 WARM_RHYTHMS, WARM_SIZES = ((0,), (0, 7), (0, 3, 7, 10)), (0.5, 1.0, 2.0)
+ROUNDING_KG = 0.01  # of the parts of a meal
 LATE_DAY = 4  # where lots was left, the first feed comes no sooner (assumed)
 THICK_COVER_M = 0.10
 MILD_AIR_C = 8.0  # foam comes off when a week of air is milder (assumed)
@@ -148,6 +150,30 @@ def come_in_kg(case: Case, item: StoreItem, day: int) -> float:
     return case.share_of_store * item.per_week_kg * day / 7.0
 
 
+def is_there(case: Case, moves: Moves) -> bool:
+    """Whether what the moves lay on is there by the day it is wanted."""
+    used: dict[str, float] = defaultdict(float)
+    for action in sorted(moves, key=lambda a: a.on_day):
+        for material, mass_kg in action.parts:
+            if material == "water":
+                continue
+            used[material] += mass_kg
+            there_kg = sum(item.mass_kg + come_in_kg(case, item, action.on_day)
+                           for item in case.store
+                           if item.material == material and not item.hold)  # fmt: skip
+            if used[material] > there_kg + ROUNDING_KG:
+                return False
+    return True
+
+
+def too_much_heat(case: Case, moves: Moves) -> bool:
+    """Whether food meant as heat comes to more than a double week's ration in any seven days."""
+    most_kg = max(WARM_SIZES) * WEEKLY_SCRAPS_KG_M2 * sum(case.area_m2(z) for z in case.living)
+    heat = [action for action in moves if action.kind == "feed" and not action.zone_id]
+    weeks = (sum(a.mass_kg for a in heat if 0 <= a.on_day - first.on_day < 7) for first in heat)
+    return any(week_kg > most_kg + ROUNDING_KG for week_kg in weeks)
+
+
 def protections(case: Case, bare: Odds) -> list[Moves]:
     """What can be done about cold, heat, wet and dry, singly; the first is nothing."""
     found: list[Moves] = [()]
@@ -160,10 +186,8 @@ def protections(case: Case, bare: Odds) -> list[Moves]:
 
 def _thick_cover(case: Case) -> Iterator[Moves]:
     """Ten centimetres of what is dry, where there is enough of it."""
-    area = sum(case.area_m2(z) for z in case.living)
     for item in dry_items(case)[:1]:
-        wanted = THICK_COVER_M * area * load()[item.material].bulk_density_kg_m3
-        if item.mass_kg >= wanted:
+        if covers_all(case, item, THICK_COVER_M):
             yield (Action("cover", material=item.material, thickness_m=THICK_COVER_M),)
 
 

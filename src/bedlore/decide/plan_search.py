@@ -27,6 +27,7 @@ from bedlore.decide.plan_options import (
     FOAMED,
     Moves,
     feed_plans,
+    is_there,
     neighbours,
     overfeeds,
     pairs,
@@ -34,6 +35,7 @@ from bedlore.decide.plan_options import (
     single_acts,
     taken_off,
     together,
+    too_much_heat,
     unsaid,
     varied,
 )
@@ -160,9 +162,13 @@ class _Stage:
         self._dropped: set[Moves] = set()
 
     def run(self, plans: Iterable[Moves]) -> None:
-        """Try plans that were not tried yet; those that overfeed are dropped."""
+        """Try plans that were not tried yet; those that overfeed, or ask for more than there is,
+        are dropped."""
         for moves in plans:
             if moves in self.found or moves in self._dropped:
+                continue
+            if not is_there(self.case, moves) or too_much_heat(self.case, moves):
+                self._dropped.add(moves)
                 continue
             weighed, ahead = weigh(self.case, moves)
             if overfeeds(self.case, moves, ahead):

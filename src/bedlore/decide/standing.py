@@ -8,13 +8,12 @@ unless something that can be named has changed, or another plan is clearly bette
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from bedlore.decide.case import Case
 from bedlore.decide.meals import Table
-from bedlore.decide.plan_options import Moves, come_in_kg, unsaid
+from bedlore.decide.plan_options import ROUNDING_KG, Moves, is_there, unsaid
 from bedlore.decide.plan_records import Plan
 from bedlore.decide.records import Action
 from bedlore.decide.score import STAY_MARGIN
@@ -22,7 +21,6 @@ from bedlore.farm.log import AnyEntry, CoverChange, MatChange
 
 MOST_DAYS = 3  # an older plan is no longer what the keeper has in mind (assumed)
 UNNAMED = 4  # times the margin, where nothing that can be named has changed (assumed)
-ROUNDING_KG = 0.01  # of the parts of a meal
 # What the log calls an act; foam is written down as a cover.
 _WRITTEN = {"uncover": "cover", "insulate": "cover"}
 
@@ -53,7 +51,7 @@ def standing(case: Case, before: Plan | None, tables: Sequence[Table],
         for action in before.actions
         if action.kind != "nothing" and not _done(case, action, passed, before.made_at)
     )
-    if not _may_be_fed(case, left, tables) or not _on_hand(case, left):
+    if not _may_be_fed(case, left, tables) or not is_there(case, left):
         return None
     return Standing(left, STAY_MARGIN * (1 if causes else UNNAMED))
 
@@ -90,21 +88,3 @@ def _may_be_fed(case: Case, moves: Moves, tables: Sequence[Table]) -> bool:
             first.setdefault(action.zone_id, action)
     return all(a.on_day > 0 or a.mass_kg <= cap_kg.get(zone, 0.0) + ROUNDING_KG
                for zone, a in first.items())  # fmt: skip
-
-
-def _on_hand(case: Case, moves: Moves) -> bool:
-    """Whether what the moves lay on is there by the day it is wanted."""
-    used: dict[str, float] = defaultdict(float)
-    items = {item.material: item for item in case.store if not item.hold}
-    for action in sorted(moves, key=lambda a: a.on_day):
-        for material, mass_kg in action.parts:
-            if material == "water":
-                continue
-            used[material] += mass_kg
-            item = items.get(material)
-            if item is None:
-                return False
-            there_kg = item.mass_kg + come_in_kg(case, item, action.on_day)
-            if used[material] > there_kg + ROUNDING_KG:
-                return False
-    return True
