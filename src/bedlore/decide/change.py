@@ -110,20 +110,22 @@ _A_KIND = {
 }  # fmt: skip
 
 
+_AIR = {
+    "air_low_c": message("the weather ahead changed: coldest air near {new} instead of {old}"),
+    "air_high_c": message("the weather ahead changed: warmest air near {new} instead of {old}"),
+}
+
+
 def _weather(case: Case, then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
-    found: list[str] = []
-    for key, text in (
-        ("air_low_c",
-         message("the weather ahead changed: coldest air near {new} instead of {old}")),
-        ("air_high_c",
-         message("the weather ahead changed: warmest air near {new} instead of {old}")),
-    ):  # fmt: skip
-        if key not in then:
-            continue
-        old, new = float(then[key]), float(now[key])
-        if abs(new - old) >= WEATHER_K:
-            found.append(say(text, new=case.speech.temp(new), old=case.speech.temp(old)))
-    return found
+    temp = case.speech.temp
+    moved = {key: (float(then[key]), float(now[key])) for key in _AIR
+             if key in then and abs(float(now[key]) - float(then[key])) >= WEATHER_K}  # fmt: skip
+    if len(moved) == len(_AIR):
+        (old_low, low), (old_high, high) = moved.values()
+        return [say("the weather ahead changed: air between {low} and {high} instead of between"
+                    " {old_low} and {old_high}", low=temp(low), high=temp(high),
+                    old_low=temp(old_low), old_high=temp(old_high))]  # fmt: skip
+    return [say(_AIR[key], new=temp(new), old=temp(old)) for key, (old, new) in moved.items()]
 
 
 def _bed(case: Case, then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:

@@ -17,6 +17,7 @@ from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
 from bedlore.decide.words import odds_short, odds_words
 from bedlore.farm.log import Probe, Squeeze
+from bedlore.learn.herd import LOST_IN_MOST
 from bedlore.say import (
     Said,
     limit_temp,
@@ -35,6 +36,7 @@ SQUEEZE_WORDS = (
     (1.01, message("runs")),
 )  # fmt: skip
 PROBE_HOLDS_D = 5
+HARDLY_KG = 0.015  # half an ounce: nothing that anybody would see (assumed)
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,23 @@ def _headline(case: Case, found: Findings, cold: bool, hot: bool) -> str:
         said.append(say("Feed alone cannot hold this bed above {limit}.", limit=limit))
     if hot and feed is not None and feed.shift_k < 0.0:
         said.append(say("More feed would heat the bed further."))
-    return sentences(*said) if len(said) > 1 else said[0]
+    return sentences(*said, look_first(case))
+
+
+def look_first(case: Case) -> Said | str:
+    """That worms are to be looked for before any work, where by the log hardly one is left."""
+    if case.lost_share <= LOST_IN_MOST:
+        return ""
+    return say("By the log hardly a worm is left in it: look for worms before anything else.")
+
+
+def _lost_reason(case: Case) -> list[Reason]:
+    if case.lost_share <= LOST_IN_MOST:
+        return []
+    text = say("By the log no worms are left, or next to none: {odds}.",
+               odds=odds_words(case.lost_share, case.twin.members,
+                               message("beds like this one")))  # fmt: skip
+    return [Reason(text, "worked out", say("the bed's twin"))]
 
 
 # --- Reasons -----------------------------------------------------------------------------------
@@ -101,7 +119,7 @@ def _reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Reason]
     threatened = _threatened(found.without)
     about_food = found.action.kind in ("feed", "nothing", "look") and not threatened
     # What it gains first, then what it is about: the terminal shows only the first few.
-    reasons = _gain_reason(case, found)
+    reasons = _lost_reason(case) + _gain_reason(case, found)
     reasons += [*eating, *warmth] if about_food else [*warmth, *eating]
     squeeze = next((e for e in reversed(case.entries) if isinstance(e, Squeeze)), None)
     if found.action.kind in ("water", "bedding") and squeeze is not None:
@@ -131,8 +149,12 @@ def _food_reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Re
             text = say(_FOUND[table.left], zone=name, day=on_day(case.day(table.look_at)))
             said.append(Reason(text, "measured", say("your log")))
         else:
-            mass = case.speech.mass(float(np.median(case.uneaten_kg[:, table.position])))
-            text = say("About {mass} of soft food lies uneaten in {zone}.", mass=mass, zone=name)
+            kg = float(np.median(case.uneaten_kg[:, table.position]))
+            text = (
+                say("Hardly any soft food lies uneaten in {zone}.", zone=name) if kg < HARDLY_KG
+                else say("About {mass} of soft food lies uneaten in {zone}.",
+                         mass=case.speech.mass(kg), zone=name)
+            )  # fmt: skip
             said.append(Reason(text, "worked out", say("the bed's twin and your feeds")))
         if found.action.kind == "feed" or table.cap_kg <= 0.0:
             most = case.speech.mass(table.cap_kg)
@@ -338,6 +360,9 @@ def _measure_words(case: Case, measure: Measure) -> Said:
 
 
 def _verdict(case: Case, measure: Measure, limit: str) -> Said:
+    if measure.shift_k < -0.25 and limit == "cold" and measure.name == "feed":
+        return say("would draw worms to where it is {kelvin} colder",
+                   kelvin=case.speech.kelvin(measure.shift_k))  # fmt: skip
     if measure.shift_k < -0.25:
         return say("would make it worse by {kelvin}", kelvin=case.speech.kelvin(measure.shift_k))
     if not measure.helps:
@@ -372,21 +397,29 @@ def expect(case: Case, food: Sequence[Table]) -> str:
     if not case.living:
         return say("The bed is empty.")
     z = food[0].position if food else case.living[0]
-    recent = case.twin.recent
-    temp = np.quantile(recent.series("temp_probe_c")[:, -1, z], (0.05, 0.5, 0.95))
-    moisture = float(np.median(recent.series("moisture_frac")[:, -1, z]))
-    word = next(word for limit, word in SQUEEZE_WORDS if moisture < limit)
-    left = food[0].left if food else "some"
+    temp = np.quantile(case.twin.recent.series("temp_probe_c")[:, -1, z], (0.05, 0.5, 0.95))
     low, mid, high = (float(t) for t in temp)
-    return say(_EXPECT[left], zone=case.zone_name(z), temps=case.speech.temps((low, mid, high)),
-               depth=case.speech.thickness(0.10), word=say(word))  # fmt: skip
+    fed = bool(food) and (food[0].meal is not None or food[0].measured)
+    return say(_EXPECT[food[0].left] if fed else _EXPECT_UNFED, zone=case.zone_name(z),
+               temps=case.speech.temps((low, mid, high)), depth=case.speech.thickness(0.10),
+               handful=_handful(case, z, mid))  # fmt: skip
+
+
+def _handful(case: Case, z: int, temp_c: float) -> Said:
+    """What a handful of a zone is like at ``temp_c``."""
+    if temp_c < 0.0:
+        return say("frozen hard")
+    moisture = float(np.median(case.twin.recent.series("moisture_frac")[:, -1, z]))
+    word = next(word for limit, word in SQUEEZE_WORDS if moisture < limit)
+    return say("a handful that says {word} when squeezed", word=say(word))
 
 
 _EXPECT = {
-    "none": message("In {zone}: {temps} at {depth} depth, a handful that says {word} when"
-                    " squeezed, and none of the last food left."),
-    "some": message("In {zone}: {temps} at {depth} depth, a handful that says {word} when"
-                    " squeezed, and some of the last food left."),
-    "lots": message("In {zone}: {temps} at {depth} depth, a handful that says {word} when"
-                    " squeezed, and lots of the last food left."),
+    "none": message("In {zone}: {temps} at {depth} depth, {handful}, and none of the last food"
+                    " left."),
+    "some": message("In {zone}: {temps} at {depth} depth, {handful}, and some of the last food"
+                    " left."),
+    "lots": message("In {zone}: {temps} at {depth} depth, {handful}, and lots of the last food"
+                    " left."),
 }  # fmt: skip
+_EXPECT_UNFED = message("In {zone}: {temps} at {depth} depth, {handful}.")

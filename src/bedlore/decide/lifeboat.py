@@ -24,7 +24,7 @@ from bedlore.decide.records import Lifeboat
 from bedlore.decide.words import odds_words
 from bedlore.facts.feedstocks import load
 from bedlore.farm.bed import Bed
-from bedlore.outlook.ahead import Ahead
+from bedlore.outlook.ahead import LOST_HERD_KG, Ahead
 from bedlore.say import capital, message, on_day, say, sentences
 from bedlore.weather.air import vapour_density_kg_m3
 
@@ -77,8 +77,11 @@ def lifeboat_of(case: Case, ahead: Ahead | None = None,
     ahead = ahead or case.outlook or case.run([])
     threat = danger(case, ahead)
     herd = float(case.worms_kg.sum())
-    if threat is None or herd <= 0.0:
-        none = say("Nothing ahead calls for taking worms indoors.")
+    if threat is None or herd < LOST_HERD_KG:
+        none = (
+            say("Hardly a worm is left to take indoors.") if herd < LOST_HERD_KG
+            else say("Nothing ahead calls for taking worms indoors.")
+        )  # fmt: skip
         return Lifeboat(case.twin.bed.id, "", None, 0.0, 0.0, None, 0.0, none)
     back = back_by or (case.now + dt.timedelta(days=BACK_D)).date()
     days = max(7, (back - case.now.date()).days)

@@ -142,11 +142,14 @@ def _words(case: Case, food_kg: Floats, rows: Sequence[PantryRow], card: float,
            leaves: float) -> str:  # fmt: skip
     speech = case.speech
     food = speech.mass(float(np.median(food_kg[:, list(case.living)].sum(axis=1))))
-    heat = whole(sum(row.heat_mj[1] for row in rows))
+    heat_mj = sum(row.heat_mj[1] for row in rows)
+    heat = whole(heat_mj)
     claim = sum(row.dry_card_kg[1] for row in rows)
     temp = speech.temp(CLAIM_TEMP_C)
     said = [say("About {food} of food lies uneaten.", food=food)]
-    if claim >= 0.05:
+    if heat_mj < 0.5 and claim < 0.05:
+        said = [say("Hardly any food lies uneaten.")]
+    elif claim >= 0.05:
         said.append(say("A month at {temp} would draw about {heat} MJ of heat from it and ask for"
                         " {card} of dry card.", temp=temp, heat=heat,
                         card=speech.mass(claim)))  # fmt: skip
@@ -154,6 +157,6 @@ def _words(case: Case, food_kg: Floats, rows: Sequence[PantryRow], card: float,
         said.append(say("A month at {temp} would draw about {heat} MJ of heat from it and ask for"
                         " no card.", temp=temp, heat=heat))  # fmt: skip
     if card > 0.0 or leaves > 0.0:
-        said.append(say("Put by {card} of dry card and {leaves} of dry leaves before winter.",
+        said.append(say("For a winter put by {card} of dry card and {leaves} of dry leaves.",
                         card=speech.mass(card), leaves=speech.mass(leaves)))  # fmt: skip
     return sentences(*said)

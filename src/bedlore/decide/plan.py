@@ -13,7 +13,7 @@ from bedlore.decide.candidates import NOTHING, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.change import causes
-from bedlore.decide.explain import cost_of_ignoring, would_change
+from bedlore.decide.explain import cost_of_ignoring, look_first, would_change
 from bedlore.decide.meals import tables
 from bedlore.decide.plan_options import Moves
 from bedlore.decide.plan_records import Plan, Rival, Worth
@@ -65,7 +65,8 @@ def plan_of(case: Case, fresh_air: Air, told: Told | None = None,
     bare = found.fresh_without.score
     return Plan(
         bed_id=case.twin.bed.id, made_at=case.now, actions=actions,
-        headline=_headline(actions), effect=effect, without=found.fresh_without.effect,
+        headline=sentences(_headline(actions), look_first(case)), effect=effect,
+        without=found.fresh_without.effect,
         gain_hours=found.without.points - found.winner.points,
         cost=None if price_per_kwh is None else energy * price_per_kwh, keeps=keeps,
         needs=_needs(case, actions), worths=worths, readings=readings,

@@ -127,11 +127,14 @@ def mass(mass_kg: float) -> Said:
 @way("mass_kg")
 def _mass(kept: Mapping[str, Any]) -> str:
     mass_kg = kept["mass_kg"]
+    if mass_kg < 0.0005:
+        mass_kg = 0.0
     if listener().units == "us":
         pounds = mass_kg / POUND_KG
-        if pounds < 0.95 / 16.0:
-            return f"{figures(round(16.0 * pounds, 1))} oz"
-        return decimal(f"{16.0 * pounds:.0f} oz" if pounds < 0.95 else f"{pounds:.2g} lb")
+        ounces = 16.0 * pounds
+        if pounds >= 0.95:
+            return f"{figures(pounds)} lb"
+        return f"{figures(ounces, 1)} oz" if ounces < 0.5 else f"{ounces:.0f} oz"
     if mass_kg < 0.0095:
         return f"{mass_kg * 1000.0:.0f} g"
     if mass_kg < 0.095:
@@ -159,5 +162,7 @@ def thickness(thickness_m: float) -> Said:
 @way("thickness_m")
 def _thickness(kept: Mapping[str, Any]) -> str:
     if listener().units == "us":
-        return decimal(f"{kept['thickness_m'] / INCH_M:.2g} in")
-    return decimal(f"{kept['thickness_m'] * 100.0:.2g} cm")
+        inches = kept["thickness_m"] / INCH_M
+        # From an inch on by quarters, as a rule is read: 10 cm are 4 in.
+        return f"{figures(round(4.0 * inches) / 4.0, 3) if inches >= 1.0 else figures(inches)} in"
+    return f"{figures(kept['thickness_m'] * 100.0)} cm"

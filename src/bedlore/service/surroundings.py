@@ -178,8 +178,11 @@ def _whole_past(climate: Climate, series: WeatherSeries | None, first: dt.dateti
     hours = int((now - begin) / _HOUR) + 1
     drawn = generate(climate, begin, hours, 1, seed + 1).member(0)
     drawn = replace(drawn, source="normals of the place")
-    if series is None or series.end <= begin or series.start > now:
-        return drawn, [say("No weather was recorded: the past is drawn from the normals.")]
+    if series is None:
+        return drawn, []  # said where the record itself is told of
+    if series.end <= begin or series.start > now:
+        return drawn, [say("The weather record holds none of the days that the beds have stood:"
+                           " they are drawn from the normals.")]  # fmt: skip
     notes: list[str] = []
     kept = series.slice(max(series.start, begin), min(series.end, now + _HOUR))
     if kept.start > first:

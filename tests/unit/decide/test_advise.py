@@ -13,7 +13,11 @@ import pytest
 
 from bedlore.bed.history import start_of
 from bedlore.decide.advise import _could_rival, advise
+from bedlore.decide.candidates import covers, waters
 from bedlore.decide.case import Case
+from bedlore.decide.explain import expect
+from bedlore.decide.lifeboat import lifeboat_of
+from bedlore.decide.meals import tables
 from bedlore.decide.records import Action, Advice
 from bedlore.decide.score import Score
 from bedlore.farm.bed import Bed
@@ -21,7 +25,7 @@ from bedlore.farm.log import Feed, Look, Water
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
 
-from .conftest import STORE, bed_of, feed
+from .conftest import STORE, bed_of, case_of, feed
 
 Make = Callable[..., Case]
 BARE, FOAMED = bed_of(), bed_of(foam=True)
@@ -220,3 +224,41 @@ def test_words_never_promise(make_case: Make, ahead_c: Sequence[float] | float) 
     said = every_word(advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=ahead_c)))
     for word in ("safe", "guarantee", "cures", "kills"):
         assert word not in said
+
+
+def test_a_frozen_bed_is_not_watered_nor_squeezed() -> None:
+    case = case_of(BARE, past_c=-8.0, ahead_c=-6.0, members=12)
+    assert case.frozen
+    assert waters(case) == []
+    assert "frozen hard" in expect(case, tables(case))
+    mild = case_of(BARE, past_c=12.0, members=12)
+    assert not mild.frozen
+    assert "when squeezed" in expect(mild, tables(mild))
+
+
+def test_food_is_only_spoken_of_where_the_log_knows_of_some() -> None:
+    case = case_of(BARE, past_c=12.0, members=12)
+    assert "food" not in expect(case, tables(case))
+    case = case_of(BARE, feeds=(feed(20, BARE, 1.0),), past_c=12.0, members=12)
+    assert "the last food left" in expect(case, tables(case))
+
+
+def test_what_is_on_hand_must_lie_on_the_whole_bed_to_be_a_cover() -> None:
+    # 5 cm of shredded card at 100 kg/m3 on 0.72 m2 are 3.6 kg.
+    def laid(kg: float) -> list[str]:
+        card = StoreItem(material="bed_corrugated", mass_kg=kg, use="bedding")
+        return [action.material for action in covers(case_of(BARE, store=(card,), members=12))]
+
+    assert laid(3.5) == []
+    assert laid(3.7) == ["bed_corrugated"]
+
+
+def test_where_by_the_log_no_worm_is_left_they_are_to_be_looked_for_first() -> None:
+    case = case_of(BARE, past_c=-8.0, ahead_c=-6.0, days=60, members=12)
+    assert case.lost_share > 0.5
+    advice = advise(case)
+    assert "look for worms before anything else" in advice.headline
+    assert "no worms are left, or next to none" in advice.reasons[0].text
+    boat = lifeboat_of(case)
+    assert (boat.worms_kg, boat.words) == (0.0, "Hardly a worm is left to take indoors.")
+    assert "look for worms" not in advise(case_of(BARE, members=12)).headline

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
@@ -60,3 +60,13 @@ def test_what_was_logged_is_said_in_plain_words(
     (cause,) = causes(replace(case, entries=(entry,)), before)
     assert cause.startswith("you logged ")
     assert words in cause
+
+
+def test_weather_that_moved_at_both_ends_is_one_cause(make_case: Callable[..., Case]) -> None:
+    case = make_case(bed_of(), days=3, members=4)
+    inputs = dict(inputs_of(case))
+    low, high = float(inputs["air_low_c"]), float(inputs["air_high_c"])
+    moved = {**inputs, "air_low_c": str(low - 10.0), "air_high_c": str(high - 5.0)}
+    (cause,) = causes(case, cast("Any", SimpleNamespace(inputs=tuple(moved.items()))))
+    assert cause.count("the weather ahead changed") == 1
+    assert f"between {low:.0f} degC and {high:.0f} degC instead of" in cause

@@ -80,6 +80,17 @@ def test_little_is_not_told_as_nothing() -> None:
         assert [again(mass(0.004)), again(mass(0.0))] == ["0,1 oz", "0 oz"]
 
 
+def test_large_and_small_amounts_are_written_out() -> None:
+    assert [mass(54.4), mass(1234.0), mass(0.004), mass(0.0002), thickness(1.2)] == [
+        "54 kg", "1234 kg", "4 g", "0 g", "120 cm"]  # fmt: skip
+    with speaking(units="us"):
+        # 120 lb, 2720 lb, 0.14 oz, 47 in: never 1.2e+02; from an inch on to a quarter.
+        said = [mass(54.4), mass(1234.0), mass(0.004), mass(0.0002), thickness(1.2),
+                thickness(0.10), thickness(0.032), thickness(0.01)]  # fmt: skip
+        assert said == ["120 lb", "2700 lb", "0.1 oz", "0 oz", "47.2 in", "4 in", "1.25 in",
+                        "0.39 in"]  # fmt: skip
+
+
 def test_days_and_lists() -> None:
     day = on_day(dt.date(2026, 9, 3))
     assert [day, listed([]), listed(["a"]), listed(["a", "b", "c"])] == [
