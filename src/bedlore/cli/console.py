@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from bedlore.errors import FaultList, KeeperError
-from bedlore.say import say
+from bedlore.say import say, say_many
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -64,7 +64,7 @@ class Tool(click.Group):
 def sentences(problem: Exception) -> list[str]:
     """What to tell the keeper about ``problem``, most telling line first."""
     if isinstance(problem, FaultList):
-        head = say("{count} thing(s) to mend:", count=len(problem.faults))
+        head = say_many("One thing to mend:", "{count} things to mend:", len(problem.faults))
         return [head, *(f"  {fault.said}" for fault in problem.faults)]
     if isinstance(problem, KeeperError):
         return [str(problem)]

@@ -61,6 +61,8 @@ def _render(account: dict[str, Any]) -> Any:
 
 
 def _short(value: Any) -> str:
+    if value is None:
+        return "–"
     if not isinstance(value, list):
         return f"{value:.5g}" if isinstance(value, float) else str(value)
     if value and isinstance(value[0], list):

@@ -38,13 +38,15 @@ def render_outlook(account: Account, shown: Shown) -> RenderableType:
 
 def _table(bed: Account, time_zone: str, shown: Shown) -> Table:
     table = Table(box=None, padding=(0, 1), pad_edge=False, header_style="dim")
-    table.add_column(say("until"), no_wrap=True)
+    days = [short_day(day) for day in days_of(bed["times"], time_zone)]
+    # Never cut: a narrow terminal folds the ranges, not the days.
+    table.add_column(say("until"), no_wrap=True, min_width=max(map(len, days), default=0))
     for _, head, kind in _COLUMNS:
         sign = shown.degree if kind == "temp" else "%" if kind == "percent" else ""
-        table.add_column(Text(f"{say(head)} {sign}".strip()), justify="right", no_wrap=True)
-    for place, day in enumerate(days_of(bed["times"], time_zone)):
+        table.add_column(Text(f"{say(head)} {sign}".strip()), justify="right")
+    for place, day in enumerate(days):
         cells = [_cell(bed["whole"][name], place, kind, shown) for name, _, kind in _COLUMNS]
-        table.add_row(Text(short_day(day)), *map(Text, cells))
+        table.add_row(Text(day), *map(Text, cells))
     return table
 
 

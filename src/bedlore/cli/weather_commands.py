@@ -10,7 +10,7 @@ import click
 from bedlore.cli.console import Tool, emit_json, read_input, terminal
 from bedlore.cli.options import at_option, farm_in, folder_argument, json_option, moment_asked
 from bedlore.errors import KeeperError
-from bedlore.say import say
+from bedlore.say import say, say_many
 
 if TYPE_CHECKING:
     from bedlore.farm.site import Site
@@ -112,8 +112,9 @@ def type_days(folder: Path, lines: tuple[str, ...], as_json: bool) -> None:
                      for d in sorted(days)],
         })  # fmt: skip
         return
-    click.echo(say("{count} day(s) noted in {path}; {all} in all.", count=len(new),
-                   path=str(path), all=len(days)))  # fmt: skip
+    click.echo(say_many("One day noted in {path}; {all} in all.",
+                        "{count} days noted in {path}; {all} in all.", len(new),
+                        path=str(path), all=len(days)))  # fmt: skip
 
 
 def _typed_line(typed: Any) -> str:

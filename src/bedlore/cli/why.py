@@ -104,5 +104,5 @@ def _sections(bed: Account) -> Iterator[tuple[str, list[str]]]:
                          for one in bed["rivals"]]  # fmt: skip
     yield say("If you leave it"), [bed["cost_of_ignoring"]] if bed["cost_of_ignoring"] else []
     yield say("Would change it"), bed["would_change"]
-    yield say("Would help"), bed["would_help"]
+    yield say("What if"), bed["would_help"]
     yield say("Ahead"), [bed["ahead_words"]] if bed["ahead_words"] else []

@@ -106,6 +106,8 @@ def _sentence(detail: Any, context: dict[str, Any], record: type[BaseModel]) -> 
         return say("{shown} is not understood. Write true or false.", shown=shown)
     if kind.startswith("int"):
         return say("{shown} is not a whole number.", shown=shown)
+    if kind.startswith("float"):
+        return say("{value} is not a number.", value=shown)
     if kind == "greater_than_equal":
         return say("{shown} is less than {value}, which cannot be.", shown=shown,
                    value=str(context.get("ge")))

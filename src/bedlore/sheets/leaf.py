@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from bedlore.decide.words import odds_short
 from bedlore.say import capital, message, say
 from bedlore.service.phrases import (
     OddsRow,
@@ -97,15 +98,16 @@ def now_facts(now: Told, shown: Shown) -> list[list[str]]:
 
 
 def rivals_table(advice: Told, shown: Shown) -> list[list[str]]:
-    """What else was weighed: (act, odds of cold, odds of heat, coldest, food left at the end)."""
+    """What else was weighed: (act, odds of cold, heat and sourness, coldest, food at the end)."""
     chosen = {"action": advice["action"], "effect": advice["effect"]}
     rows = []
     for one in (chosen, *advice["rivals"]):
         effect = one["effect"]
+        odds = effect["odds"]
         rows.append([
             shown.sentence(one["action"]["words"]),
-            shown.percent(effect["odds"]["odds_cold"]), shown.percent(effect["odds"]["odds_hot"]),
-            shown.percent(effect["odds"]["odds_sour"]),
+            *(odds_short(odds[name], odds["members"], 100)
+              for name in ("odds_cold", "odds_hot", "odds_sour")),
             shown.temp(effect["coldest_c"][1]), shown.mass(effect["food_left_kg"][1]),
         ])  # fmt: skip
     return rows
@@ -136,15 +138,9 @@ def pantry_table(pantry: Told, shown: Shown) -> Told:
          shown.mass(row["dry_card_kg"][1])]
         for row in pantry["rows"]
     ]
-    store = ""
-    if pantry["card_to_store_kg"] > 0 or pantry["leaves_to_store_kg"] > 0:
-        store = say("Before winter put by about {card} of dry card and {leaves} of leaves.",
-                    card=shown.mass(pantry["card_to_store_kg"]),
-                    leaves=shown.mass(pantry["leaves_to_store_kg"]))  # fmt: skip
     claims = say("Uneaten now, and what it will claim in {days} days at {temp}",
                  days=pantry["claim_days"], temp=shown.temp(pantry["claim_temp_c"]))  # fmt: skip
-    return {"rows": rows, "words": shown.sentence(pantry["words"]), "store": store,
-            "claims": claims}
+    return {"rows": rows, "words": shown.sentence(pantry["words"]), "claims": claims}
 
 
 def lifeboat_facts(boat: Told, shown: Shown) -> Told | None:

@@ -10,7 +10,7 @@ from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import leaf_of
 from bedlore.sheets.method import METHOD, SOURCES
 from bedlore.sheets.pictures import harm_pictures_of, pictures_of, small_pictures_of
-from bedlore.sheets.typeset import Paper, pdf_of
+from bedlore.sheets.typeset import Paper, pdf_of, printed_mark
 
 Told = dict[str, Any]
 PRINTED_PX, TALLEST_PRINTED_PX = 760, 270.0
@@ -28,8 +28,8 @@ def sheet_data(account: Told, shown: Shown) -> Told:
     leaves = []
     for bed in account["beds"]:
         leaf = leaf_of(bed, shown, zone)
-        leaf.update(pictures_of(bed, shown, zone,
-PRINTED_PX, TALLEST_PRINTED_PX))
+        leaf.update(pictures_of(bed, shown, zone, PRINTED_PX, TALLEST_PRINTED_PX))
+        leaf["mark_svg"] = printed_mark(leaf["shape"], leaf["mark"])
         leaf["small"] = small_pictures_of(bed, shown, zone)
         curves = harm_pictures_of(bed, shown)
         for place, one in enumerate(leaf["harm"]):

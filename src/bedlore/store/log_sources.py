@@ -59,7 +59,7 @@ def _unusable(line: Line) -> Refused | None:
     elif line.data.endswith(TORN_MARK):
         sentence = say("The line was left unfinished when it was written. Enter it again if"
                        " needed.")
-    elif line.data.startswith((b"\xff\xfe", b"\xfe\xff")):
+    elif line.number == 1 and line.data.startswith((b"\xff\xfe", b"\xfe\xff")):
         sentence = say("The file is saved as UTF-16. Save it again as UTF-8.")
     elif b"\x00" in line.data:
         sentence = say("The line holds empty bytes, as a power cut or a copying fault leaves"

@@ -320,12 +320,22 @@ def test_params() -> None:
 @pytest.mark.parametrize(
     ("content", "sentence"),
     [("", "not proper JSON"), ("[1]", "not a JSON object"), ("[" * 100_000, "nested too deeply"),
-     ('{"temp_c": "warm"}', "temp_c"), ('{"temp": 3}', "temp")],
+     ('{"temp_c": "warm"}', "temp_c"), ('{"temp": 3}', "temp"), ("{}", "One thing to mend:"),
+     ('{"temp_c": 9, "x": 1, "y": 2}', "2 things to mend:")],
 )
 def test_lab_says_what_is_wrong_with_its_file(content: str, sentence: str) -> None:
     result = run("lab", "hatch", "-", stdin=content)
     assert result.exit_code == 1
     assert sentence in result.stderr
+
+
+def test_lab_says_what_is_no_number_in_plain_words() -> None:
+    given = {"depth": "1 ft", "moisture_frac": "wet", "hours": 2}
+    result = run("lab", "drain", "-", stdin=json.dumps(given))
+    assert "moisture_frac: 'wet' is not a number." in result.stderr
+    none = {"worms": 0, "stage": "adult", "mass_g": 0.1, "area_m2": 0.01, "depth_m": 0.1,
+            "temp_c": 25, "moisture_pct": 75, "material": "cow manure", "food_g": 10, "days": 1}
+    assert "None" not in run("lab", "culture", "-", stdin=json.dumps(none)).stdout
 
 
 def test_lab_from_the_standard_input() -> None:

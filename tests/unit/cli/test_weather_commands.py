@@ -75,7 +75,7 @@ def test_typed_days_are_kept_and_steer_the_days_ahead(farm: Path) -> None:
 def test_days_that_cannot_be_are_told_together_and_change_nothing(farm: Path) -> None:
     result = run("weather", "days", str(farm), "2026-01-12: 5 to 2", "soon: 1 to 2")
     assert result.exit_code == 1
-    assert "2 thing(s) to mend" in result.stderr
+    assert "2 things to mend" in result.stderr
     assert not (farm / "days-ahead.txt").exists()
 
 

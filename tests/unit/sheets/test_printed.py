@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import replace
 
 import pytest
@@ -11,7 +12,8 @@ from bedlore.farm.load import load_farm
 from bedlore.service.account import report_account
 from bedlore.service.shown import Shown
 from bedlore.sheets.leaf import dot_count, leaf_of
-from bedlore.sheets.printed import sheet_pdf
+from bedlore.sheets.printed import sheet_data, sheet_pdf
+from bedlore.sheets.typeset import printed_mark
 from tests.morning_fake import FARM_FILE, morning
 
 MARKUP = '#panic("no") $x^2$ *bold* _it_ `raw` @label <tag> \\ #include "/etc/passwd" [ ] { }'
@@ -41,3 +43,17 @@ def test_a_leaf_speaks_the_keepers_units(account: dict) -> None:
     assert "2 in of straw" in leaf["headline"]
     assert all("°F" in words for name, words in leaf["now"] if "place" in name)
     assert len(leaf["days"]) == 14
+
+
+def test_odds_of_what_else_was_weighed_are_never_nought_or_certain(account: dict) -> None:
+    bed = copy.deepcopy(account["beds"][0])
+    bed["advice"]["effect"]["odds"] |= {"odds_cold": 1.0, "odds_hot": 0.0, "odds_sour": 0.04,
+                                        "members": 200}  # fmt: skip
+    leaf = leaf_of(bed, Shown("metric"), account["time_zone"])
+    assert leaf["rivals"][0][1:4] == ["nearly all", "fewer than 1 in 60", "4 in 100"]
+
+
+def test_the_marks_on_paper_are_those_on_the_page(account: dict) -> None:
+    data = sheet_data(account, Shown("metric"))
+    leaf = data["leaves"][0]
+    assert leaf["mark_svg"] == printed_mark(leaf["shape"], leaf["mark"])

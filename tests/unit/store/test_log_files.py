@@ -260,3 +260,10 @@ def test_notes_that_look_like_formulas_are_quoted_and_come_back(tmp_path: Path) 
     write_entries(path, made)
     assert ",'=1+1" in path.read_text("utf-8")
     assert list(read_log(path, FARM).entries) == made
+
+
+def test_a_line_of_stray_bytes_is_no_utf_16_file(tmp_path: Path) -> None:
+    torn = read(tmp_path, (HEAD + PROBE).encode() + b"\xff\xfe\n")
+    assert "bytes that are not UTF-8" in torn.faults[0].sentence
+    whole = read(tmp_path, (HEAD + PROBE).encode("utf-16"))
+    assert "saved as UTF-16" in whole.faults[0].sentence
