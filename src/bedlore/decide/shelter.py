@@ -66,6 +66,7 @@ THREAT = 0.02  # odds of a limit from which shelter is looked for (assumed)
 LEAVES_M = 0.20
 ROOM_C: dict[Limit, float] = {"cold": 10.0, "hot": 20.0}  # a cellar; a cool room (assumed)
 MOST_CARRIED_KG = 120.0  # a whole box heavier than this is not carried (assumed)
+LEAST_KWH = 0.05  # electricity that is worth a word
 BOTTLE_KG = 1.5
 BOTTLES = (4, 10)
 ICE_C = -18.0
@@ -77,6 +78,7 @@ ShelterName = Literal[
     "uncover",
 ]
 Forward = Callable[[], tuple[Ahead, list[Floats]]]
+Base = Literal[10, 100]
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ class Shelter:
     work_h: float
     energy_kwh: float
     takes: Words
-    words: Words
+    words: Words = ""
 
 
 @dataclass(frozen=True)
@@ -135,11 +137,14 @@ def shelters_of(case: Case) -> Shelters:
         _shelter(few, limit, bare, came, name, amount, forward)
         for name, amount, forward in (_in_cold(few) if limit == "cold" else _in_heat(few))
     ]
+    base = denominator_for([odds, *(way.odds for way in ways)])
+    ways = [replace(way, words=_way_words(way, limit, odds, few.twin.members, base))
+            for way in ways]  # fmt: skip
     ways.sort(key=lambda way: (not way.holds, round(way.odds, 2), way.work_h, -way.kelvin))
     return Shelters(
         case.twin.bed.id, case.now, limit, _worst_day(few, bare_ahead, limit), odds, worst,
         few.twin.members, tuple(ways), harm, boat.words, _cautions(limit, ways),
-        _words(few, limit, bare_ahead, came),
+        _words(few, limit, bare_ahead, came, base),
     )  # fmt: skip
 
 
@@ -149,21 +154,13 @@ def _shelter(case: Case, limit: Limit, bare: Score, came: Effect, name: ShelterN
     members = np.arange(case.twin.members)
     found = score(case, NOTHING, ahead, given, members)
     with_it = effect(ahead, case.limits)
-    odds, without = (float(getattr(e.odds, limit)) for e in (with_it, came))
+    odds = float(getattr(with_it.odds, limit))
     risk = case.limits.risk_cold if limit == "cold" else case.limits.risk_hot
     shift, mean = shift_k(with_it, came, limit), mean_shift_k(found, bare, limit, case.hours / 24)
     better = helps(found, bare, limit, shift, mean)
-    takes = _takes(case, name, amount)
-    base = denominator_for((odds, without))
-    count = case.twin.members
-    said = say(
-        "{takes}: {verdict}; odds {odds} instead of {bare}.", takes=takes,
-        verdict=_verdict(limit, shift, mean, better),
-        odds=odds_short(odds, count, base), bare=odds_short(without, count, base),
-    )
     energy = with_it.energy_kwh - came.energy_kwh
     return Shelter(name, amount, odds, shift, mean, better, odds <= risk, _WORK_H[name], energy,
-                   takes, said)  # fmt: skip
+                   _takes(case, limit, name, amount))  # fmt: skip
 
 
 # Hours of the keeper's over the fortnight (assumed).
@@ -171,6 +168,21 @@ _WORK_H: dict[ShelterName, float] = {
     "straw": 0.5, "leaves": 2.0, "foam": 2.0, "mat": 0.1, "foam and mat": 2.1, "feed": 0.5,
     "indoors": 2.0, "shade": 0.5, "ice": 2.0, "water": 0.3, "uncover": 0.2,
 }  # fmt: skip
+
+
+def _way_words(way: Shelter, limit: Limit, bare: float, members: int, base: Base) -> Words:
+    """``The mat's thermostat at 10 degC: 1 K warmer at its worst; odds 5 in 10 instead of 9 in 10;
+    12 kWh more.`` All odds of a bed are counted in as many."""
+    values: dict[str, Words] = {
+        "takes": way.takes, "verdict": _verdict(limit, way.kelvin, way.mean_k, way.helps),
+        "odds": odds_short(way.odds, members, base), "bare": odds_short(bare, members, base),
+    }  # fmt: skip
+    if abs(way.energy_kwh) < LEAST_KWH:
+        return say("{takes}: {verdict}; odds {odds} instead of {bare}.", **values)
+    energy = (say("{kwh} kWh more", kwh=round(way.energy_kwh, 1)) if way.energy_kwh > 0.0
+              else say("{kwh} kWh less", kwh=round(-way.energy_kwh, 1)))  # fmt: skip
+    return say("{takes}: {verdict}; odds {odds} instead of {bare}; {energy}.", energy=energy,
+               **values)  # fmt: skip
 
 
 def _verdict(limit: Limit, shift: float, mean: float, better: bool) -> Words:
@@ -286,7 +298,9 @@ def _iced(case: Case, bottles: int) -> Forward:
             state = run.state
         values = np.concatenate([run.values for run in runs], axis=1)
         tally = np.sum([run.tally for run in runs], axis=0)
-        return Ahead(case.now, Run(values, PORTION_H, tally, state), case.twin.zone_ids), []
+        # Its temperatures are as doubtful as those it is held against.
+        run = case.twin.doubt.dressed(Run(values, PORTION_H, tally, state))
+        return Ahead(case.now, run, case.twin.zone_ids), []
 
     return forward
 
@@ -309,7 +323,7 @@ def _cooled(state: State, bottles: float) -> State:
 # --- In words ----------------------------------------------------------------------------------
 
 
-def _takes(case: Case, name: ShelterName, amount: int) -> Words:
+def _takes(case: Case, limit: Limit, name: ShelterName, amount: int) -> Words:
     area = sum(case.area_m2(z) for z in case.living)
     match name:
         case "straw":
@@ -327,7 +341,7 @@ def _takes(case: Case, name: ShelterName, amount: int) -> Words:
             return say("A double week's ration over the whole bed")
         case "indoors":
             return say("A move into a room of {temp}, with {weight} in the bed",
-                       temp=temp(_room_of(case)), weight=mass(bed_kg(case)))  # fmt: skip
+                       temp=temp(ROOM_C[limit]), weight=mass(bed_kg(case)))  # fmt: skip
         case "shade":
             return say("Shade over the bed all day")
         case "ice":
@@ -350,10 +364,6 @@ def _mat_takes(case: Case, *, foam: bool) -> Words:
     return say("The mat's thermostat at {temp}", temp=setting)
 
 
-def _room_of(case: Case) -> float:
-    return ROOM_C["cold" if float(case.air.air_c.mean()) < 15.0 else "hot"]
-
-
 def _wall_m2(case: Case) -> float:
     bed = case.twin.bed
     return 2.0 * (bed.length_m + bed.width_m) * bed.depth_m
@@ -371,7 +381,7 @@ def _worst_day(case: Case, ahead: Ahead, limit: Limit) -> dt.date:
     return when.astimezone(case.zone_info).date()
 
 
-def _words(case: Case, limit: Limit, ahead: Ahead, came: Effect) -> Words:
+def _words(case: Case, limit: Limit, ahead: Ahead, came: Effect, base: Base) -> Words:
     odds, band = (
         (came.odds.cold, came.coldest_c) if limit == "cold" else (came.odds.hot, came.warmest_c)
     )
@@ -380,10 +390,11 @@ def _words(case: Case, limit: Limit, ahead: Ahead, came: Effect) -> Words:
         return say("Cold ahead, worst about {day}: with nothing done the coldest living place goes"
                    " down to {worst}; below {line} in {odds} futures.", day=day,
                    worst=temp(band[1]), line=limit_temp(case.limits.cold_c),
-                   odds=odds_short(odds, members))  # fmt: skip
+                   odds=odds_short(odds, members, base))  # fmt: skip
     return say("Heat ahead, worst about {day}: with nothing done the warmest living place goes up"
                " to {worst}; above {line} in {odds} futures.", day=day, worst=temp(band[1]),
-               line=limit_temp(case.limits.hot_c), odds=odds_short(odds, members))  # fmt: skip
+               line=limit_temp(case.limits.hot_c),
+               odds=odds_short(odds, members, base))  # fmt: skip
 
 
 def _cautions(limit: Limit, ways: list[Shelter]) -> tuple[Words, ...]:

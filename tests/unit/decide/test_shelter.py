@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,6 +13,7 @@ from bedlore.decide import shelter
 from bedlore.decide.case import dry_kg
 from bedlore.decide.shelter import MOST_CARRIED_KG, bed_kg, ice_cold_j, shelters_of
 from bedlore.farm.bed import Limits
+from bedlore.outlook.doubt import Doubt
 from tests.unit.decide.conftest import bed_of, case_of
 
 MAT = {"watts": 80.0, "setpoint_c": 8.0, "share_of_floor": 1.0}
@@ -67,6 +71,41 @@ def test_where_nothing_threatens_nothing_is_offered() -> None:
     found = shelters_of(case_of(bed_of(), past_c=14.0, ahead_c=14.0, members=12))
     assert found.threat == ""
     assert found.ways == ()
+
+
+def test_a_room_against_heat_is_called_as_cool_as_it_is_tried() -> None:
+    """Also where autumn cools the air of the fortnight: the bed may still be too hot today."""
+    bed = bed_of(length_m=0.5, width_m=0.4, zones=[
+        {"id": "all", "worms_kg": 0.2, "bedding": [{"material": "bed_leaf_mold", "depth_m": 0.15}]}
+    ])  # fmt: skip
+    found = shelters_of(case_of(bed, past_c=20.0, ahead_c=[20.0] * 2 + [8.0] * 12,
+                                limits=Limits(hot_c=16.0), members=12))  # fmt: skip
+    assert found.threat == "hot"
+    (room,) = (way for way in found.ways if way.name == "indoors")
+    assert "a room of 20 degC" in room.takes
+
+
+def test_ice_is_as_doubtful_as_what_it_is_held_against() -> None:
+    case = case_of(bed_of(), past_c=24.0, ahead_c=24.0, members=4)
+    sure, _ = shelter._iced(case, 4)()
+    doubted, _ = shelter._iced(
+        replace(case, twin=replace(case.twin, doubt=Doubt(wander_k=2.0))), 4
+    )()
+    warmest = [ahead.run.series("temp_warmest_c") for ahead in (sure, doubted)]
+    assert not np.allclose(*warmest)
+
+
+def test_odds_of_a_bed_are_counted_in_as_many_throughout(cold) -> None:  # type: ignore[no-untyped-def]
+    counts = set(re.findall(r"in (10+)\b", " ".join([cold.words, *(w.words for w in cold.ways)])))
+    assert len(counts) <= 1
+
+
+def test_what_a_way_draws_or_saves_is_told(cold) -> None:  # type: ignore[no-untyped-def]
+    ways = {way.name: way for way in cold.ways}
+    assert f"; {round(ways['mat'].energy_kwh, 1)} kWh more." in ways["mat"].words
+    assert f"; {round(-ways['straw'].energy_kwh, 1)} kWh less." in ways["straw"].words
+    bare = replace(ways["straw"], energy_kwh=0.0)
+    assert "kWh" not in shelter._way_words(bare, "cold", cold.odds, cold.members, 10)
 
 
 def test_cold_of_a_bottle_by_hand() -> None:
