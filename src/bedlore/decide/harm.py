@@ -11,7 +11,7 @@ from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.decide.case import Case, air_of
 from bedlore.decide.records import Band, Harm
 from bedlore.outlook.ahead import LIVING_SHARE
-from bedlore.say import limit_temp, say, whole
+from bedlore.say import limit_temp, say, say_many, whole
 
 WINDOW_H = 72
 MEMBERS = 64
@@ -93,13 +93,27 @@ def _words(event: str, limit: str, band: Band, hours: int, line: float) -> str:
         return say("{after} the bed is not expected {where} within {hours} hours.", after=after,
                    where=where, hours=hours)  # fmt: skip
     if band[1] <= 0.0:
-        return say("{after}: it is {where} already, or will be within the hour.", after=after,
-                   where=where)  # fmt: skip
+        return say("{after}: it is most likely {where} already, or will be within the hour.",
+                   after=after, where=where)  # fmt: skip
+    at_once = band[0] <= 0.0
+    if not np.isfinite(band[1]) and at_once:
+        return say("{after} it may be {where} at once, more likely later than in {hours} hours.",
+                   after=after, where=where, hours=hours)  # fmt: skip
     if not np.isfinite(band[1]):
         return say("{after} it may be {where} after {low} hours or more, more likely later than"
                    " {hours}.", after=after, where=where, low=whole(band[0]),
                    hours=hours)  # fmt: skip
     late = whole(band[2]) if np.isfinite(band[2]) else say("more than {hours}", hours=hours)
-    return say("{after} it is {where} after {middle} hours, most likely between {low} and {high}.",
-               after=after, where=where, middle=whole(band[1]), low=whole(band[0]),
-               high=late)  # fmt: skip
+    if at_once:
+        return say_many(
+            "{after} it is {where} after about {count} hour, perhaps at once, perhaps after"
+            " {high}.",
+            "{after} it is {where} after about {count} hours, perhaps at once, perhaps after"
+            " {high}.",
+            round(band[1]), after=after, where=where, high=late,
+        )  # fmt: skip
+    return say_many(
+        "{after} it is {where} after {count} hour, most likely between {low} and {high}.",
+        "{after} it is {where} after {count} hours, most likely between {low} and {high}.",
+        round(band[1]), after=after, where=where, low=whole(band[0]), high=late,
+    )  # fmt: skip

@@ -11,7 +11,7 @@ import pytest
 from bedlore.bed.cells import Air
 from bedlore.bed.matter import DRY_HEAT_J_KGK, WATER_HEAT_J_KGK
 from bedlore.decide.case import Case, dry_kg
-from bedlore.decide.harm import harms_of, hours_to_harm
+from bedlore.decide.harm import _words, harms_of, hours_to_harm
 from bedlore.facts.parameters import defaults
 from bedlore.farm.bed import Bed, Limits
 from bedlore.weather.air import vapour_density_kg_m3
@@ -69,6 +69,21 @@ def test_cooling_curve_matches_the_lumped_solution(make_case: Make) -> None:
     wanted = 2.0 + 14.0 * np.exp(-rate_h * curve[:, 0])
     assert curve[:, 2] == pytest.approx(wanted, abs=0.2)
     assert wanted[-1] < 14.0  # it cools by enough for this to be a test
+
+
+def test_hours_are_said_as_a_person_says_them() -> None:
+    """Not "after 1 hours", nor "between 0 and 5"; what is likely is not said to be so."""
+    inf = np.inf
+
+    def said(*band: float) -> str:
+        return _words("power cut", "cold", band, 72, 4.0)  # type: ignore[arg-type]
+
+    assert "after about 1 hour, perhaps at once, perhaps after 5." in said(0, 1, 5)
+    assert "after 1 hour, most likely between" not in said(2, 3, 5)
+    assert "after 3 hours, most likely between 2 and 5." in said(2, 3, 5)
+    assert "may be below 4 degC at once, more likely later than in 72 hours" in said(0, inf, inf)
+    assert "may be below 4 degC after 7 hours or more" in said(7, inf, inf)
+    assert "it is most likely below 4 degC already" in said(0, 0, inf)
 
 
 def test_hours_are_where_the_curve_meets_the_limit(make_case: Make) -> None:
