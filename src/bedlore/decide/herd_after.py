@@ -251,11 +251,14 @@ def _back_words(found: HerdAfter) -> Words:
     if half is None:
         return back
     when = (
-        say("It gets there by about {day} in half of them.", day=on_day(half)) if most is None
-        else say("It gets there by about {day} in half of them, by {late} in eight of ten.",
-                 day=on_day(half), late=on_day(most))
+        say("It first gets there by about {day} in half of all futures.", day=on_day(half))
+        if most is None
+        else say("It first gets there by about {day} in half of all futures, by {late} in eight of"
+                 " ten.", day=on_day(half), late=on_day(most))
     )  # fmt: skip
-    return sentences(back, when)
+    shrunk = found.odds_back < (0.5 if most is None else ENOUGH)
+    return sentences(back, when, say("Many of these have shrunk again by the end.") if shrunk
+                     else "")  # fmt: skip
 
 
 def _most_words(found: HerdAfter, take: Take) -> Words:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from bedlore.decide.herd_after import (
     MAY_TAKE,
     HerdAfter,
     Take,
+    _back_words,
     herd_after,
     without,
 )
@@ -64,6 +66,14 @@ def test_a_split_takes_bedding_and_cocoons_too(mild: Case) -> None:
     assert half.herd.hatchling_n.sum() == pytest.approx(0.5 * state.herd.hatchling_n.sum(), rel=0.1)
     assert half.herd.cocoon_n.sum() == pytest.approx(0.5 * state.herd.cocoon_n.sum(), rel=0.02)
     assert half.cells.ash_kg.sum() == pytest.approx(0.5 * state.cells.ash_kg.sum(), rel=0.01)
+
+
+def test_a_herd_that_was_back_for_a_while_only_is_said_to_have_shrunk_again(few_taken) -> None:  # type: ignore[no-untyped-def]
+    """Back by 28 Sep in most futures, and in hardly one when winter has come."""
+    autumn = dt.date(2025, 9, 28), dt.date(2025, 10, 15)
+    fallen = _back_words(replace(few_taken, odds_back=0.0, back_on=autumn))
+    assert "by 15 Oct in eight of ten. Many of these have shrunk again by the end." in fallen
+    assert "shrunk" not in _back_words(replace(few_taken, odds_back=0.9, back_on=autumn))
 
 
 def test_a_mass_is_that_mass_in_every_member(mild: Case) -> None:
