@@ -11,14 +11,15 @@ from bedlore.decide.case import Case
 from bedlore.decide.cautions import ELECTRIC, HANDS, NO_BURNING
 from bedlore.decide.words import odds_words
 from bedlore.errors import KeeperError
-from bedlore.farm.bed import Bed
+from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.model import Farm
-from bedlore.say import joined, mass, message, on_day, say
+from bedlore.say import joined, limit_temp, mass, message, on_day, say, thickness
 from bedlore.service.account import odds_account, tidy
 from bedlore.service.marks import marks
 
 Account = dict[str, Any]
 REFERENCE = message("such absences")
+SACKS_M = 0.10  # of straw or sacks over the lid in hard frost (common practice, no source)
 NO_FROST_C, NO_HEAT_C = 10.0, 18.0  # in the bed, at its coldest and warmest: no word of it
 NOTABLE = 0.05  # odds below this are not said to be held or not
 SOONEST_D = 14  # how far ahead a leave can be planned: beyond it the bed's own state is unknown
@@ -65,7 +66,7 @@ def away_account(farm: Farm, bed: Bed, case: Case, leave: dt.date, back: dt.date
         "visits": [day.isoformat() for day in visits],
         "cup": cup_words(case, plan.best.leaving),
         "finds": _finds(plan, case),
-        "watch": list(_watch(plan, bed, today)),
+        "watch": list(_watch(plan, bed, case.limits, today)),
         "call_if": [say(line) for line in _CALL_IF], "call": call.strip(),
         "never": [say(_NEVER_MORE if visits else _NEVER_ANY), *(say(line) for line in _NEVER)],
         "weighed": [_way(one, plan) for one in (plan.best, *plan.others)],
@@ -132,7 +133,7 @@ def _finds(plan: Away, case: Case) -> list[Account]:
     ]  # fmt: skip
 
 
-def _watch(plan: Away, bed: Bed, today: dt.date) -> Iterator[str]:
+def _watch(plan: Away, bed: Bed, limits: Limits, today: dt.date) -> Iterator[str]:
     """Frost and heat: when they are to be reckoned with, and what to do then."""
     odds, first = plan.best.effect.odds, plan.best.first_d
 
@@ -140,8 +141,10 @@ def _watch(plan: Away, bed: Bed, today: dt.date) -> Iterator[str]:
         return on_day(today + dt.timedelta(days=max(day or 0, plan.leave_d)))
 
     if first["cold"] is not None:
-        yield say("Frost may reach the worms from about {day} on ({odds}). In hard frost lay straw"
-                  " or sacks 10 cm thick over the lid and leave it shut; do not dig, do not feed.",
+        yield say("Where the worms live it may go below {limit} from about {day} on ({odds}). In"
+                  " hard frost lay straw or sacks {thickness} thick over the lid and leave it shut;"
+                  " do not dig, do not feed.",
+                  limit=limit_temp(limits.cold_c), thickness=thickness(SACKS_M),
                   day=since(first["cold"]), odds=odds_words(odds.cold, odds.members, REFERENCE))
     elif plan.best.effect.coldest_c[0] < NO_FROST_C:
         yield say("In hard frost lay straw or sacks over the lid and leave it shut; do not dig.")
