@@ -12,7 +12,7 @@ from bedlore.decide.candidates import foam_words
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.hold import Measure, straw_words
-from bedlore.decide.meals import Table
+from bedlore.decide.meals import Table, bad_smell
 from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
 from bedlore.decide.words import odds_short, odds_words
@@ -75,7 +75,7 @@ def explain(case: Case, food: Sequence[Table], found: Findings) -> Advice:
         cause_of_change=found.cause,
         members=case.twin.members,
         would_help=tuple(_would_help(case, found)),
-        ahead_words=_ahead(food, found),
+        ahead_words=_ahead(case, food, found),
         inputs=found.inputs,
     )
 
@@ -281,6 +281,8 @@ def would_change(case: Case, food: Sequence[Table], kind: str, score: Score) -> 
     said: list[str] = []
     if kind == "feed":
         said.append(say("A look that finds lots of food left: then nothing yet."))
+    elif bad_smell(case) is not None:
+        said.append(say("A look that smells of earth again: then a small meal."))
     elif any(t.left == "lots" for t in food):
         said.append(say("A look that finds none or only some of the food left: then a small"
                         " meal."))  # fmt: skip
@@ -383,10 +385,13 @@ _BY = {  # against cold or not, on the mean or at the worst
 }
 
 
-def _ahead(food: Sequence[Table], found: Findings) -> str:
+def _ahead(case: Case, food: Sequence[Table], found: Findings) -> str:
     """What the week brings after today."""
     if found.action.kind == "feed":
         return say("Look at the food again in three or four days before you feed the next time.")
+    if bad_smell(case) is not None:
+        return say("What smells sour or sharp wants air and no food: loosen it, lay dry card over"
+                   " it, look again in three days. First aid asks for the cause.")  # fmt: skip
     if any(t.cap_kg <= 0.0 for t in food):
         return say("Look at the food again in three days.")
     return say("Look in again within the week.")

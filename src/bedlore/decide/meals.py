@@ -1,8 +1,8 @@
 """What each zone was fed, how much of it is gone, and the most it may be given next.
 
-The ceiling: no dose exceeds 1.5 times what the zone cleared last time, none where lots was left,
-and a new bed gets about one quart and then two weeks' peace (public sheet, issuer not shown,
-read: "first feed about 1 quart, then leave about two weeks").
+The ceiling: no dose exceeds 1.5 times what the zone cleared last time, none where lots was left or
+it smelt sour or sharp these last days, and a new bed gets about one quart and then two weeks' peace
+(public sheet, issuer not shown, read: "first feed about 1 quart, then leave about two weeks").
 """
 
 from __future__ import annotations
@@ -20,13 +20,14 @@ from bedlore.facts.feedstocks import load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.farm.log import AnyEntry, Feed, Look, Switch
 from bedlore.outlook.twin import Twin
-from bedlore.say import say, say_many
+from bedlore.say import Said, message, on_day, say, say_many
 
 CLEARED_FACTOR = 1.5
 FIRST_FEED_L = 0.946  # one US quart
 FIRST_WAIT_D = 14
 MEAL_H = 48.0  # feeds within this of a meal's first belong to it (assumed)
 LOOK_HOLDS_D = 7.0  # how long a look at the food counts for more than the model (assumed)
+SMELL_HOLDS_D = 3.0  # how long a bad smell keeps food back, as the card and first aid have it
 # What a keeper calls lots and some, as shares of the last meal still soft (assumed).
 LOTS_SHARE = 0.6
 SOME_SHARE = 0.15
@@ -35,6 +36,9 @@ _LEAST_MEAL_KG_M2 = 2.0 / 7.0 * WEEKLY_SCRAPS_KG_M2
 Left = Literal["none", "some", "lots"]
 # Shares of the last meal (assumed).
 LOOK_LEFT: dict[Left, float] = {"none": 0.0, "some": 0.4, "lots": 0.9}
+_BAD_SMELLS = {
+    "sour": message("it smelt sour on {day}"), "sharp": message("it smelt sharp on {day}"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -154,6 +158,10 @@ def _table(case: Case, z: int, sharing: list[str], seen: Left | None) -> Table:
     look = _latest_look(case, zone.id, zone.side)
     left, measured = _left(case, z, meal, look) if seen is None else (seen, True)
     look_at = look.at if look is not None and measured else None
+    smelt = bad_smell(case, zone.id, zone.side) if seen is None else None
+    if smelt is not None:
+        cleared = _cleared(case.twin, z, meal, left if measured else None) if meal else 0.0
+        return Table(z, meal, cleared, 0.0, left, measured, _smell_words(case, smelt), look_at)
     if meal is None:
         return _first_meal(case, z, len(sharing), left, measured, look_at)
     cleared = _cleared(case.twin, z, meal, left if measured else None)
@@ -204,6 +212,23 @@ def _latest_look(case: Case, zone_id: str, side: str) -> Look | None:
         and entry.at <= case.now
     ]
     return looks[-1] if looks else None
+
+
+def bad_smell(case: Case, zone_id: str = "", side: str = "") -> Look | None:
+    """The last look that says how this zone, its side or the bed smells, if it is of the last days
+    and the smell was bad; without a zone the last one anywhere in the bed."""
+    wanted = (None, zone_id, side)
+    since = case.now - dt.timedelta(days=SMELL_HOLDS_D)
+    looks = [
+        entry for entry in case.entries
+        if isinstance(entry, Look) and entry.smell is not None and since <= entry.at <= case.now
+        and (not zone_id or entry.zone in wanted)
+    ]
+    return looks[-1] if looks and looks[-1].smell in _BAD_SMELLS else None
+
+
+def _smell_words(case: Case, look: Look) -> Said:
+    return say(_BAD_SMELLS[look.smell or ""], day=on_day(case.day(look.at)))
 
 
 def _left(case: Case, z: int, meal: Meal | None, look: Look | None) -> tuple[Left, bool]:

@@ -31,7 +31,7 @@ from bedlore.decide.candidates import (
     waters,
 )
 from bedlore.decide.case import Case, edible_kg
-from bedlore.decide.meals import CLEARED_FACTOR, LOTS_SHARE, Table, peace_until
+from bedlore.decide.meals import CLEARED_FACTOR, LOTS_SHARE, Table, bad_smell, peace_until
 from bedlore.decide.records import Action
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.farm.model import StoreItem
@@ -77,9 +77,10 @@ def warm_feeds(case: Case) -> list[Moves]:
 
     No ceiling by what was cleared holds here, since worms clear next to nothing in the cold and
     what lies there is the heater; sourness, heat and what is left to claim later are priced
-    instead. A new bed keeps its two weeks' peace. The zone is "": the whole bed.
+    instead. A new bed keeps its two weeks' peace, and one that smells gets none. The zone is "":
+    the whole bed.
     """
-    if peace_until(case) is not None:
+    if peace_until(case) is not None or bad_smell(case) is not None:
         return []
     week_kg = WEEKLY_SCRAPS_KG_M2 * sum(case.area_m2(z) for z in case.living)
     found: list[Moves] = []

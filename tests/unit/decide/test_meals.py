@@ -8,8 +8,10 @@ from collections.abc import Callable
 import pytest
 
 from bedlore.bed.history import start_of
+from bedlore.decide.advise import advise
 from bedlore.decide.case import Case
 from bedlore.decide.meals import meals, tables
+from bedlore.decide.plan_options import warm_feeds
 from bedlore.farm.log import Look
 
 from .conftest import bed_of, feed
@@ -23,6 +25,30 @@ def look(left: str, hours_ago: float = 3.0) -> Look:
     return Look.model_validate(
         {"id": f"look-{left}", "at": at, "bed": BED.id, "zone": "race", "food_left": left}
     )
+
+
+def smelt(smell: str, hours_ago: float = 20.0) -> Look:
+    at = NOW - dt.timedelta(hours=hours_ago)
+    return Look(id=f"look-{smell}", at=at, bed=BED.id, zone="race", smell=smell)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("smell", ["sour", "sharp"])
+def test_what_smelt_sour_or_sharp_gets_no_food(
+    make_case: Callable[..., Case], smell: str
+) -> None:
+    """The twin cannot smell: what the keeper wrote down goes before it, as the card says too."""
+    fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
+    race = tables(make_case(BED, feeds=fed, past_c=16.0, logged=[smelt(smell)]))[0]
+    assert race.cap_kg == 0.0
+    assert race.why == f"it smelt {smell} on 30 Mar"
+    case = make_case(BED, feeds=fed, past_c=16.0, ahead_c=2.0, logged=[smelt(smell)])
+    assert warm_feeds(case) == []
+
+
+def test_a_smell_that_has_gone_or_is_old_keeps_no_food_back(make_case: Callable[..., Case]) -> None:
+    fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
+    for logged in ([smelt("sour", 30.0), smelt("earthy", 3.0)], [smelt("sour", 100.0)]):
+        assert tables(make_case(BED, feeds=fed, past_c=16.0, logged=logged))[0].cap_kg > 0.0
 
 
 def test_feeds_close_together_are_one_meal() -> None:
@@ -76,3 +102,12 @@ def test_a_new_bed_gets_a_quart_and_then_two_weeks_peace(make_case: Callable[...
     assert "two weeks" in waiting.why
     over = tables(make_case(BED, feeds=[feed(13, BED, 0.45)]))[0]
     assert over.cap_kg > 0.0
+
+
+def test_the_advice_for_what_smells_is_air_and_no_food(make_case: Callable[..., Case]) -> None:
+    fed = [feed(2 + 4 * i, BED, 1.0) for i in range(7)]
+    told = advise(make_case(BED, feeds=fed, past_c=16.0, ahead_c=16.0, logged=[smelt("sour")]))
+    assert told.action.kind != "feed"
+    assert any("it smelt sour on 30 Mar" in reason.text for reason in told.reasons)
+    assert told.would_change[0] == "A look that smells of earth again: then a small meal."
+    assert told.ahead_words.startswith("What smells sour or sharp wants air and no food")
