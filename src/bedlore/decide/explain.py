@@ -164,7 +164,8 @@ def _food_reasons(case: Case, food: Sequence[Table], found: Findings) -> list[Re
                 else say("{zone}: at most {most} now, since {why}.", zone=name, most=most,
                          why=table.why)
             )  # fmt: skip
-            said.append(Reason(text, "worked out", _SOURCES[table.rule]))
+            said.append(Reason(text, "measured" if table.rule == "log" else "worked out",
+                               _SOURCES[table.rule]))  # fmt: skip
     return said
 
 
@@ -176,6 +177,7 @@ _FOUND = {
 _SOURCES = {
     "sheet": say("public sheet, issuer not shown"),
     "ours": say("our rule: no more than 1.5 times what went last time"),
+    "log": say("your log"),
 }
 
 

@@ -60,7 +60,7 @@ class Table:
 
     ``cleared_kg`` of the last meal, ``cap_kg`` the most to give now, ``left`` as a keeper would
     call it, ``measured`` when a look at the bed says so, ``why`` what sets the ceiling, by which
-    ``rule``: the public sheet's or ours.
+    ``rule``: the public sheet's, ours, or a look in the log.
     """
 
     position: int
@@ -71,7 +71,7 @@ class Table:
     measured: bool
     why: str
     look_at: dt.datetime | None = None
-    rule: Literal["sheet", "ours"] = "ours"
+    rule: Literal["sheet", "ours", "log"] = "ours"
 
 
 def fed_positions(case: Case) -> tuple[int, ...]:
@@ -161,7 +161,8 @@ def _table(case: Case, z: int, sharing: list[str], seen: Left | None) -> Table:
     smelt = bad_smell(case, zone.id, zone.side) if seen is None else None
     if smelt is not None:
         cleared = _cleared(case.twin, z, meal, left if measured else None) if meal else 0.0
-        return Table(z, meal, cleared, 0.0, left, measured, _smell_words(case, smelt), look_at)
+        why = _smell_words(case, smelt)
+        return Table(z, meal, cleared, 0.0, left, measured, why, look_at, "log")
     if meal is None:
         return _first_meal(case, z, len(sharing), left, measured, look_at)
     cleared = _cleared(case.twin, z, meal, left if measured else None)
