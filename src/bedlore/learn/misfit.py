@@ -20,6 +20,7 @@ from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Fit, Learnt, Trace
 from bedlore.learn.sight import THERMOMETERS
 from bedlore.learn.thermometers import OFFSET_SD_K
+from bedlore.learn.words import BIAS_SD as HAND_SD
 from bedlore.say import Said, capital, kelvin, listed, message, say, say_many, temp
 
 BIAS_SD = 3.0  # standard errors that a group's mean may lie off
@@ -55,6 +56,14 @@ _PINNED = (
             " thermometers do: try it in melting ice, which is at {freezing}."),
     message("{thermometer} would have to read {difference} or more too cold, beyond what such"
             " thermometers do: try it in melting ice, which is at {freezing}."),
+)  # fmt: skip
+
+# A keeper whose hands feel wetter, and drier, than hands do.
+_HANDS = (
+    message("The squeezes of '{who}' would have to feel {points} points of water or more too wet,"
+            " beyond what hands differ by: squeeze one handful together and agree on the word."),
+    message("The squeezes of '{who}' would have to feel {points} points of water or more too dry,"
+            " beyond what hands differ by: squeeze one handful together and agree on the word."),
 )  # fmt: skip
 
 # Of each direction: what the thermometers do when they go along it, and when they go against it.
@@ -95,14 +104,16 @@ def complaints(learnt: Learnt, zone_names: Sequence[str]) -> tuple[Complaint, ..
     slips = slipped(learnt.fits)
     in_slips = {fit for mine in slips.values() for fit in mine}
     others = [fit for fit in learnt.fits if fit not in in_slips]
-    off = _thermometers_off(others)
-    found = [*_biased(others, zone_names, off), *_offsets(learnt, off), *_traced(learnt.trace),
-             *_overall(learnt), *_pinned(learnt), *_slips(slips)]  # fmt: skip
+    off = _thermometers_off(learnt, others)
+    found = [*_biased(others, zone_names, off), *_offsets(learnt, off), *_keepers(learnt),
+             *_traced(learnt.trace), *_overall(learnt), *_pinned(learnt),
+             *_slips(slips)]  # fmt: skip
     return tuple(sorted(found, key=lambda c: -c.strength))
 
 
-def _thermometers_off(fits: Sequence[Fit]) -> _Off:
-    """Thermometers that are wrong wherever they stand.
+def _thermometers_off(learnt: Learnt, fits: Sequence[Fit]) -> _Off:
+    """Thermometers that are wrong wherever they stand, with how far off they read: what is left
+    over, and the offset that learning has given them already.
 
     Most readings are outliers on one side; or, where learning has bent the bed towards the only
     thermometer there is, they lay beyond anything such a bed does before.
@@ -110,7 +121,8 @@ def _thermometers_off(fits: Sequence[Fit]) -> _Off:
     found: dict[str, float | None] = {}
     for series, mine in _by_thermometer(fits).items():
         if _always_off(mine):
-            found[series] = float(np.median([fit.seen - fit.expected for fit in mine]))
+            left_over = float(np.median([fit.seen - fit.expected for fit in mine]))
+            found[series] = left_over + OFFSET_SD_K * _learnt_away(learnt, series)
         elif abs(_far(mine)) > FAR_PRIOR_SD:
             found[series] = None
     return found
@@ -197,14 +209,38 @@ def _offsets(learnt: Learnt, off: _Off) -> list[Complaint]:
     thermometers do not have."""
     found = []
     for series, mine in _by_thermometer(learnt.fits).items():
-        if series in off or series not in learnt.unknowns.index:
-            continue
-        away = float(learnt.unknowns.column(learnt.z, series).mean())
-        if abs(away) > PINNED_SD:
+        away = _learnt_away(learnt, series)
+        if series not in off and abs(away) > PINNED_SD:
             found.append(Complaint(
                 say(_PINNED[0 if away > 0 else 1], thermometer=capital(_called(series)),
                     difference=kelvin(OFFSET_SD_K * abs(away)), freezing=temp(0.0)),
                 tuple(fit.entry_id for fit in mine), abs(away),
+            ))  # fmt: skip
+    return found
+
+
+def _learnt_away(learnt: Learnt, series: str) -> float:
+    """What a device or a keeper was learnt to be off by, in standard deviations of before."""
+    if series not in learnt.unknowns.index:
+        return 0.0
+    return float(learnt.unknowns.column(learnt.z, series).mean())
+
+
+def _keepers(learnt: Learnt) -> list[Complaint]:
+    """Keepers whose squeezes fit only if their hands were further off than hands are: two who
+    write opposite words of one handful."""
+    by_keeper: dict[str, list[str]] = {}
+    for fit in learnt.fits:
+        if fit.series.startswith("squeeze:"):
+            by_keeper.setdefault(fit.series, []).append(fit.entry_id)
+    found = []
+    for series, entries in by_keeper.items():
+        away = _learnt_away(learnt, series)
+        if abs(away) > PINNED_SD:
+            found.append(Complaint(
+                say(_HANDS[0 if away > 0 else 1], who=series.partition(":")[2],
+                    points=round(100 * HAND_SD * abs(away))),
+                tuple(entries), abs(away),
             ))  # fmt: skip
     return found
 

@@ -116,6 +116,27 @@ def test_an_offset_that_no_thermometer_has_is_told_with_what_to_try(learnt) -> N
     assert complaints(replace(learnt, z=z, fits=(fit(5, 0.0, series="offset:stick"),)), NAMES) == ()
 
 
+def test_how_far_off_a_thermometer_reads_counts_what_was_learnt_of_it(learnt) -> None:
+    """Learning has taken 1.5 K of 6.5 K already: it reads 6.5 K too warm all the same."""
+    z = learnt.z.copy()
+    z[:, learnt.unknowns.index["offset:stick"]] = 3.0
+    off = [fit(30 * i, 5.0, outlier=True, series="offset:stick") for i in range(9)]
+    told = said(replace(learnt, z=z), off)
+    assert any("reads about 6.5 K warmer than anything" in line for line in told)
+
+
+def test_two_keepers_who_write_opposite_words_of_one_handful_are_named(learnt) -> None:
+    keepers = [s for s in learnt.unknowns.index if s.startswith("squeeze:")]
+    z = learnt.z.copy()
+    z[:, learnt.unknowns.index[keepers[0]]] = -5.0
+    squeezes = [fit(30 * i, 0.3, series=keepers[0], about="moisture") for i in range(4)]
+    (line,) = said(replace(learnt, z=z), squeezes)
+    assert "15 points of water or more too dry" in line
+    assert "agree on the word" in line
+    z[:, learnt.unknowns.index[keepers[0]]] = 2.0
+    assert said(replace(learnt, z=z), squeezes) == []
+
+
 def test_how_far_a_bed_wanders_is_said_in_the_readers_degrees(learnt) -> None:
     sentence = complaints(replace(learnt, model_error_k=2.0), NAMES)[0].sentence
     assert "about 2 K" in sentence
