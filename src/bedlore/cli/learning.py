@@ -201,8 +201,8 @@ def render_herd(account: dict[str, Any]) -> RenderableType:
         for name, (low, middle, high), said in rows:
             span = say("{low} to {high}", low=said(low), high=said(high))
             table.add_row(Text(name), Text(said(middle)), Text(span))
-        parts += [_heading(bed), Text(shown.sentence(bed["words"])),
-                  Padding(table, (0, 0, 0, 2)),
+        parts += [_heading(bed), *(Text(shown.sentence(note), "dim") for note in bed["notes"]),
+                  Text(shown.sentence(bed["words"])), Padding(table, (0, 0, 0, 2)),
                   Text(shown.sentence(bed["counting"]["words"]))]  # fmt: skip
         if "herd_after" in bed:
             parts.append(Text(shown.sentence(bed["herd_after"]["words"])))

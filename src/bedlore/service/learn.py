@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from bedlore.bed.history import start_of
 from bedlore.errors import Fault
 from bedlore.facts.parameters import BY_NAME
 from bedlore.farm.bed import Bed
@@ -31,6 +32,7 @@ from bedlore.service.learnt_words import (
     herd_words,
     parameter_words,
     read_words,
+    unfed_words,
 )
 from bedlore.service.morning import beds_alive, farm_members, surround, whole_hour
 from bedlore.service.surroundings import Recorded
@@ -176,7 +178,8 @@ def herd_account(learning: Learning) -> Account:
         zones = [zone.id for zone in bed.zones]
         herd = herd_of(learnt, zones)
         worth = worth_counting(learnt, zones, learnt.litres)
-        beds.append({"bed": bed.id, "name": bed.name, **_herd(bed, herd, worth)})
+        beds.append({"bed": bed.id, "name": bed.name, **_herd(bed, herd, worth),
+                     "notes": _herd_notes(learning, bed, learnt)})  # fmt: skip
     return {"farm": learning.farm.name, "made_at": learning.now.isoformat(), "beds": beds}
 
 
@@ -192,6 +195,16 @@ def _herd(bed: Bed, herd: Herd, worth: Worth | None) -> Account:
         "feed_kg_day": _band(herd.feed_kg_day),
         "counting": _counting(bed, worth),
     }  # fmt: skip
+
+
+def _herd_notes(learning: Learning, bed: Bed, learnt: Learnt) -> list[str]:
+    """What the herd rests on, and what the log leaves out: a twin that nobody feeds starves."""
+    zone = learning.farm.site.zone_info()
+    until = last_read(learnt, bed, zone)
+    day = until.astimezone(zone).date() if until else None
+    unfed = unfed_words(bed, learning.entries, start_of(bed, zone), learning.now)
+    return [basis_words(len(set(learnt.read)), day), *few_words(learnt, until or learning.now),
+            *unfed]  # fmt: skip
 
 
 def _counting(bed: Bed, worth: Worth | None) -> Account:

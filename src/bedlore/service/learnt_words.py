@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from itertools import pairwise
 
 from bedlore.decide.words import odds_words
 from bedlore.facts.parameters import BY_NAME
 from bedlore.facts.practice import HANDFUL_L
-from bedlore.farm.log import AnyEntry
+from bedlore.farm.bed import Bed
+from bedlore.farm.log import AnyEntry, Feed
 from bedlore.learn.herd import SIX, Herd, Worth
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Learnt
@@ -42,6 +44,7 @@ _READ = {
 _READ_ELSE = message("a reading")
 _BEDS = message("beds like this one")  # what odds of a herd are counted in
 _LOST_TOLD = 0.05  # odds of a lost herd that are worth a sentence
+LONG_UNFED = dt.timedelta(days=28)  # by the log, from which it may be the log (assumed)
 _STOPS = 3  # points of the line that are told
 _MOST_HANDFULS = 150  # more than anybody counts (assumed)
 _AS_THOUGHT_SD = 0.35  # a middle this near the old one (in spreads of before) is "as thought"
@@ -159,6 +162,17 @@ def few_words(learnt: Learnt, until: dt.datetime) -> tuple[str, ...]:
         said.append(say("The last reading is {days} days old: the bed may be elsewhere now.",
                         days=round(since_d)))  # fmt: skip
     return tuple(said)
+
+
+def unfed_words(bed: Bed, entries: Sequence[AnyEntry], start: dt.datetime,
+                now: dt.datetime) -> tuple[str, ...]:  # fmt: skip
+    """How long nothing was fed by the log: not every keeper writes each feed down."""
+    fed = sorted(e.at for e in entries if isinstance(e, Feed) and e.bed == bed.id and e.at <= now)
+    longest = max(b - a for a, b in pairwise([min([start, *fed]), *fed, now]))
+    if longest < LONG_UNFED:
+        return ()
+    return (say("For {days} days no feed is in the log. If it was fed all the same, more worms live"
+                " than this: write feeds down, late ones too.", days=longest.days),)  # fmt: skip
 
 
 def read_words(entry: AnyEntry, day: dt.date) -> str:

@@ -74,8 +74,10 @@ def test_herd_gives_a_range_and_what_counting_adds(farm: Path, monkeypatch) -> N
     band = account["beds"][0]["worms_n"]
     assert band == sorted(band)
     assert band[0] > 0
+    assert account["beds"][0]["notes"][0].startswith("Learnt from")
     text = run("herd", str(farm), "--at", NOW).output
     assert "handfuls" in text
+    assert "Learnt from" in text
 
 
 def test_score_without_and_with_outlooks(farm: Path) -> None:
@@ -115,7 +117,7 @@ def test_the_herd_is_told_in_the_readers_units() -> None:
     bed = {"bed": "sluice", "name": "Sluice", "zones": [], "feed_kg_day": [0.1, 0.1, 0.1], **none,
            "words": herd_words(Herd({}, Band(*[2700.0] * 5), Band(*[0.27] * 5), {},
                                     Band(*[2.0] * 5), Band(*[0.1] * 5), 0.0, 24)),
-           "counting": {"words": ""}}  # fmt: skip
+           "counting": {"words": ""}, "notes": []}  # fmt: skip
     for units, mass in (("metric", "0.3 kg;"), ("us", "10 oz;")):
         page = StringIO()
         with speaking(units=units):
