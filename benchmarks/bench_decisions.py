@@ -4,35 +4,44 @@ Every whole winter and summer of the open weather files and seasons drawn from t
 normals, each with the 90 days after it fed alike. In the same bed, under the same cover and limits:
 the plan, a fixed week's feed, the same doubled when cold; with a mat the plan, and half a week's
 feed with a thermostat at the lowest fixed setpoint that passes the limit of cold no oftener (a mat
-does not cool, so that the limit of heat, told beside it, cannot choose its setpoint). Run:
-``python -m benchmarks.bench_decisions [drawn seasons a place, default 40] [minutes at most]``; what
-is done by then is filed, with how many seasons that are.
+does not cool, so that the limit of heat, told beside it, cannot choose its setpoint). Further
+seasons, which nothing was chosen by, only show how the plan's odds come true. Run:
+``python -m benchmarks.bench_decisions [drawn seasons a place, default 40] [unseen, default 200]
+[minutes at most]``; what is done by then is filed, with how many seasons that are. What was played
+is kept in ``decisions_played.jsonl`` and not played again as long as the plan and the model stay
+the same.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
 import sys
 import time
-from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import asdict, dataclass
+from functools import cache
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 
 from bedlore.bed import plan
 from bedlore.bed.cells import Floats
+from bedlore.bed.loop import model_hash
+from bedlore.decide import candidates, case, meals, plan_options, plan_search, score
 from bedlore.decide.plan_search import Effort, plan_rows, search
 from bedlore.farm.load import load_farm
 from bedlore.farm.site import Site
 from bedlore.weather.read import read_weather
 from bedlore.weather.tmy3 import read_tmy3
+from benchmarks import decision_world
 from benchmarks.bench_doubling import put_between_marks
 from benchmarks.decision_world import (
     AFTER_D,
     LIMITS,
-    MEMBERS,
     SEASON_D,
     Played,
     Season,
@@ -44,6 +53,7 @@ from benchmarks.filing import file_section, table
 from tests.weather_files import SEATTLE, Spot, greensboro_tmy3, sand_point_tmy3, seattle_daily
 
 DRAWN = 40
+UNSEEN = 200
 WORKERS = 2
 COLD_AIR_C = 5.0  # a week's mean of air below which feed is doubled
 SETPOINTS_C = (4.5, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0)
@@ -54,6 +64,8 @@ MARKS = ("<!-- decisions: start -->", "<!-- decisions: end -->")
 MAT_MARKS = ("<!-- mat: start -->", "<!-- mat: end -->")
 MAT_BEDS = ("foamed mat", "wood mat")
 BOOTSTRAPS = 2000
+PLAYED = Path(__file__).with_name("decisions_played.jsonl")
+UNSEEN_SEED = 7000
 FARM = Path(__file__).parents[1] / "src" / "bedlore" / "demo" / "farm.toml"
 # Two other sets of normals, invented: a warm harbour and an inland vale with dry summers.
 HARBOUR = (18.0, 18.6, 20.3, 22.5, 25.2, 27.6, 28.6, 28.7, 27.6, 25.2, 22.0, 19.2)
@@ -82,6 +94,14 @@ Rule = Callable[[World], None]
 
 def every_season(drawn: int) -> list[Season]:
     """The seasons of the files, then the drawn ones."""
+    found = file_years()
+    for name, site, seed in places():
+        found += drawn_seasons(site, name, drawn, seed)
+    return found
+
+
+def file_years() -> list[Season]:
+    """Every whole winter and summer of the open files."""
     found = []
     for name, path, spot in (
         ("Greensboro", greensboro_tmy3(), Spot(36.1, -79.95, 273.0, "America/New_York")),
@@ -89,13 +109,24 @@ def every_season(drawn: int) -> list[Season]:
     ):
         found += file_seasons(read_tmy3(path).series, spot, name, typical=True)
     seattle = read_weather(seattle_daily(), SEATTLE, "degC")
-    found += file_seasons(seattle, SEATTLE, "Seattle", typical=False)
-    for name, site, seed in (
-        ("high valley", load_farm(FARM).site, 100), ("harbour", _site(HARBOUR, 3.0, 3.6, 29), 300),
-        ("vale", _site(VALE, 5.4, 6.6, 38), 500),
-    ):
-        found += drawn_seasons(site, name, drawn, seed)
-    return found
+    return found + file_seasons(seattle, SEATTLE, "Seattle", typical=False)
+
+
+def places() -> list[tuple[str, Site, int]]:
+    """Where seasons are drawn: name, site, first seed."""
+    return [("high valley", load_farm(FARM).site, 100),
+            ("harbour", _site(HARBOUR, 3.0, 3.6, 29), 300),
+            ("vale", _site(VALE, 5.4, 6.6, 38), 500)]  # fmt: skip
+
+
+def unseen_seasons(count: int) -> list[Season]:
+    """``count`` seasons of the same places that nothing was chosen by."""
+    each = -(-count // 6)
+    drawn = [
+        season for name, site, seed in places()
+        for season in drawn_seasons(site, f"unseen {name}", each, UNSEEN_SEED + seed)
+    ]  # fmt: skip
+    return [drawn[i] for i in np.random.default_rng(6).permutation(len(drawn))[:count]]
 
 
 def _site(mean_c: Sequence[float], below: float, above: float, latitude: float) -> Site:
@@ -144,12 +175,12 @@ def thermostat(setpoint_c: float) -> Rule:
 def play(season: Season, bed: str, rule_name: str, rule: Rule, seed: int,
          leak: float = 1.0) -> Outcome:  # fmt: skip
     """One season under a rule, then three months fed alike with the mat off."""
-    members = MEMBERS if rule is planned else 1  # other rules ask no twin
-    world = World(season, bed, seed, leak, members)
+    world = World(season, bed, seed, leak, twin=rule is planned)  # other rules ask none
     before = float(world.truth.herd.adult_kg.sum() + world.truth.herd.juvenile_kg.sum())
     for _ in range(SEASON_D // 7):
         rule(world)
     hours = sum(len(part) for part in world.played.coldest_c)
+    world.plan_no_more()
     off = [plan.set_mat(0, z, False, 0.0) for z in (0, 1)]
     for week in range(AFTER_D // 7):
         world.live([*world.feed(0.5), *(off if week == 0 else [])], 7)
@@ -175,12 +206,39 @@ def _outcome(season: Season, rule: str, played: Played, hours: int, before: floa
 
 # --- The study ---------------------------------------------------------------------------------
 
-Job = tuple[Season, str, int]
+@dataclass(frozen=True)
+class Job:
+    """One season in one bed; ``alone`` plays the plan without the rules it is held against."""
+
+    season: Season
+    bed: str
+    seed: int
+    alone: bool = False
+
+    @property
+    def key(self) -> str:
+        """Names the job and everything that its outcome rests on."""
+        return f"{rules_hash()} {self.season.name} {self.bed} {self.seed}"
 
 
-def _one_season(job: Job) -> list[tuple[str, Outcome]]:
+Found = list[tuple[str, Outcome]]
+
+
+@cache
+def rules_hash() -> str:
+    """Hash of the model, of what chooses the plan and of how a season is played."""
+    digest = hashlib.sha256(model_hash().encode())
+    modules = (candidates, case, meals, plan_options, plan_search, score, decision_world)
+    for module in modules:
+        digest.update(Path(module.__file__ or "").read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def _one_season(job: Job) -> Found:
     """Every rule in one season and one bed, as (bed, outcome)."""
-    season, bed, seed = job
+    season, bed, seed = job.season, job.bed, job.seed
+    if job.alone:
+        return [(bed, play(season, bed, "plan, unseen", planned, seed))]
     rules: list[tuple[str, Rule]] = [("plan", planned)]
     if bed.endswith("mat"):
         rules += [(f"thermostat {t:g}", thermostat(t)) for t in SETPOINTS_C]
@@ -192,24 +250,49 @@ def _one_season(job: Job) -> list[tuple[str, Outcome]]:
     return found
 
 
-def run(seasons: Sequence[Season], beds: Sequence[str],
-        minutes: float) -> list[tuple[str, Outcome]]:  # fmt: skip
-    """Seasons in every bed (a mat in winter only) over ``WORKERS`` processes, mixed so that what
-    is done when the ``minutes`` are over stands for all."""
+def jobs_of(seasons: Sequence[Season], beds: Sequence[str], *, alone: bool = False) -> list[Job]:
+    """Seasons in every bed (a mat in winter only), mixed so that what is done when time is up
+    stands for all."""
     jobs = [
-        (season, bed, 40 + i) for i, season in enumerate(seasons) for bed in beds
+        Job(season, bed, 40 + i, alone) for i, season in enumerate(seasons) for bed in beds
         if season.kind == "winter" or not bed.endswith("mat")
     ]  # fmt: skip
-    mixed = [jobs[i] for i in np.random.default_rng(4).permutation(len(jobs))]
+    return [jobs[i] for i in np.random.default_rng(4).permutation(len(jobs))]
+
+
+def run(jobs: Sequence[Job], minutes: float) -> Found:
+    """Outcomes of ``jobs``: those kept, and those played over ``WORKERS`` processes until the
+    ``minutes`` are over."""
+    kept = _kept()
+    found = [pair for job in jobs for pair in kept.get(job.key, ())]
+    left = iter([job for job in jobs if job.key not in kept])
     ends = time.monotonic() + 60.0 * minutes
-    found: list[tuple[str, Outcome]] = []
     with ProcessPoolExecutor(WORKERS) as pool:
-        for first in range(0, len(mixed), WORKERS):
-            if time.monotonic() > ends:
-                break
-            for came in pool.map(_one_season, mixed[first : first + WORKERS]):
-                found += came
-            print(f"{first + WORKERS} of {len(mixed)}", file=sys.stderr, flush=True)
+        going = {pool.submit(_one_season, job): job for job in islice(left, WORKERS)}
+        while going:
+            done = next(as_completed(going))
+            job = going.pop(done)
+            found += _keep(job, done.result())
+            print(job.key, file=sys.stderr, flush=True)
+            if time.monotonic() < ends:
+                going |= {pool.submit(_one_season, job): job for job in islice(left, 1)}
+    return found
+
+
+def _kept() -> dict[str, Found]:
+    if not PLAYED.exists():
+        return {}
+    lines = [json.loads(line) for line in PLAYED.read_text(encoding="utf-8").splitlines()]
+    return {
+        line["key"]: [(bed, Outcome(**outcome)) for bed, outcome in line["found"]]
+        for line in lines
+    }  # fmt: skip
+
+
+def _keep(job: Job, found: Found) -> Found:
+    line = {"key": job.key, "found": [(bed, asdict(outcome)) for bed, outcome in found]}
+    with PLAYED.open("a", encoding="utf-8") as file:
+        file.write(json.dumps(line) + "\n")
     return found
 
 
@@ -224,16 +307,14 @@ def band_of(values: Floats) -> str:
 def tables_of(found: Sequence[tuple[str, Outcome]]) -> str:
     """Paired differences of the plan to each rule, and how the odds held."""
     rows, held = [], []
-    for bed in dict.fromkeys(bed for bed, _ in found):
+    for bed in sorted({bed for bed, _ in found}, reverse=True):
         for kind in ("winter", "summer"):
             mine = [o for b, o in found if b == bed and o.kind == kind]
             plans = {o.season: o for o in mine if o.rule == "plan"}
-            if not plans:
-                continue
-            for rule in _rules_shown(mine, plans):
+            for rule in _rules_shown(mine, plans) if plans else ():
                 other = {o.season: o for o in mine if o.rule == rule}
                 rows.append([bed, kind, len(plans), rule, *_differences(plans, other)])
-            for rule in ("plan", "plan, leaky walls"):
+            for rule in ("plan", "plan, leaky walls", "plan, unseen"):
                 told = [o for o in mine if o.rule == rule]
                 if told:
                     held.append([bed, kind, rule, *_held(told)])
@@ -292,34 +373,35 @@ def _held(told: Sequence[Outcome]) -> list[str]:
             f"{max(0.0, stated - half):.2f} to {min(1.0, stated + half):.2f}"]  # fmt: skip
 
 
-def main(drawn: int = DRAWN, minutes: float = math.inf) -> str:
+def main(drawn: int = DRAWN, unseen: int = UNSEEN, minutes: float = math.inf) -> str:
     """Plays the study and files it."""
     seasons = every_season(drawn)
-    body = _about(seasons, drawn) + _part(seasons, ("wood", "foamed"), minutes)
+    return "\n\n".join((mat_study(seasons, minutes), study(seasons, drawn, unseen, minutes)))
+
+
+def study(seasons: Sequence[Season], drawn: int, unseen: int, minutes: float) -> str:
+    """Beds without electricity, and how the plan's odds come true in seasons not seen."""
+    jobs = jobs_of(seasons, ("wood", "foamed"))
+    jobs += jobs_of(unseen_seasons(unseen), ("foamed",), alone=True)
+    found = run(jobs, minutes)
+    body = f"{_about(seasons, drawn)}{_counted(found, len(jobs))}\n\n{tables_of(found)}"
     file_section("Decision value", body)
     put_between_marks(PAGE, body, MARKS)
-    return f"{body}\n\n{mat_study(seasons, minutes)}"
+    return body
 
 
 def mat_study(seasons: Sequence[Season], minutes: float) -> str:
     """Winters with a mat, in a bed that needs little heat and in one that needs much, filed by
     themselves."""
-    winters = [season for season in seasons if season.kind == "winter"]
-    found = run(winters, MAT_BEDS, minutes)
-    body = "\n\n".join((
-        _counted(found, len(winters) * len(MAT_BEDS)), tables_of(found), thermostats(found)
-    ))  # fmt: skip
+    jobs = jobs_of([season for season in seasons if season.kind == "winter"], MAT_BEDS)
+    found = run(jobs, minutes)
+    body = "\n\n".join((_counted(found, len(jobs)), tables_of(found), thermostats(found)))
     file_section("Decision value with a heat mat", body)
     put_between_marks(PAGE, body, MAT_MARKS)
     return body
 
 
-def _part(seasons: Sequence[Season], beds: Sequence[str], minutes: float) -> str:
-    found = run(seasons, beds, minutes)
-    return f"{_counted(found, len(seasons) * len(beds))}\n\n{tables_of(found)}"
-
-
-def _counted(found: Sequence[tuple[str, Outcome]], of: int) -> str:
+def _counted(found: Iterable[tuple[str, Outcome]], of: int) -> str:
     played = len({(bed, outcome.season) for bed, outcome in found})
     return f"{played} of {of} runs."
 
@@ -343,5 +425,6 @@ def _from_files(seasons: Sequence[Season]) -> int:
 
 
 if __name__ == "__main__":
-    asked = [float(word) for word in sys.argv[1:]]
-    print(main(int(asked[0]) if asked else DRAWN, asked[1] if len(asked) > 1 else math.inf))
+    asked = [float(word) for word in sys.argv[1:4]]
+    drawn, unseen, minutes = (*asked, *(DRAWN, UNSEEN, math.inf)[len(asked) :])
+    print(main(int(drawn), int(unseen), minutes))

@@ -1,8 +1,11 @@
 """A keeper's season played out: one true bed, a twin that does not know it, and rules that feed it.
 
-The truth is one draw from the table of priors in weather that did happen (or was drawn); the twin
-is an ensemble of other draws that lives through the same acts and the same past weather and sees
-the future only as a forecast with error (1.5 K on day 1 to 4 K on day 7, then the climate).
+The truth is one draw from the table of priors in weather that did happen (or was drawn). The twin
+is an ensemble of other draws that lives through the same acts and the same past weather. Before the
+season it learns from a thermometer read every third day in each side: of the draws those are kept
+that the readings bear out (importance weights, tempered where they cannot be relied on, instead of
+the product's smoother, which the beds here are too many for). It sees the future only as a forecast
+with error (1.5 K on day 1 to 4 K on day 7, then the climate).
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from bedlore.bed import plan
 from bedlore.bed.build import bed_geometry, cell_count
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import Run, State, empty_state, simulate
+from bedlore.bed.outputs import OUTPUT_NAMES
 from bedlore.bed.place import air_around
 from bedlore.decide.case import Case, fresh_kg
 from bedlore.decide.harm import worst_place
@@ -29,6 +33,8 @@ from bedlore.farm.bed import Bed, Limits
 from bedlore.farm.log import AnyEntry, Feed, Look
 from bedlore.farm.model import StoreItem
 from bedlore.farm.site import Building, Site
+from bedlore.learn.correct import trusted_part
+from bedlore.learn.densities import normal_logpdf
 from bedlore.outlook.twin import RECENT_D, Snapshot, Twin
 from bedlore.weather.building import building_air, building_members, ground_temp_c
 from bedlore.weather.climatology import climate_from_series
@@ -39,6 +45,10 @@ from bedlore.weather.sun import Spot, solar_clock
 from bedlore.weather.typed import Known, forecast_error_sd_k
 
 MEMBERS = 40
+DRAWS = 400  # of which the twin keeps MEMBERS by what was read
+READ_EVERY_D = 3
+READING_SD_K = 0.7  # of the thermometer and of the place where it is stuck in (assumed)
+ROUNDED_SD_K = 12**-0.5  # read to the nearest degree
 SETTLE_D, SEASON_D, AFTER_D = 35, 84, 91
 WEEK_H, FORTNIGHT_H = 168, 336
 HERD_KG_M2 = 2.0
@@ -137,29 +147,29 @@ class Played:
     worms_kg: list[Floats] = field(default_factory=list)  # by day
     castings_kg: float = 0.0
     energy_kwh: float = 0.0
+    probe_c: list[Floats] = field(default_factory=list)  # by day and side
     stated: list[tuple[float, float]] = field(default_factory=list)  # cold, hot; each week
 
 
 class World:
-    """The true bed and its twin at the start of a season, settled on the area rule's half."""
+    """The true bed and its twin at the start of a season, settled on the area rule's half.
 
-    def __init__(self, season: Season, kind: str, seed: int, leak: float = 1.0,
-                 members: int | None = None) -> None:  # fmt: skip
-        members = MEMBERS if members is None else members
+    Without a ``twin`` nothing is learnt and nothing can be planned. From the season's start the
+    walls of the truth let ``leak`` times as much heat through as the twin has learnt.
+    """
+
+    def __init__(self, season: Season, kind: str, seed: int, leak: float = 1.0, *,
+                 twin: bool = True) -> None:  # fmt: skip
+        draws = DRAWS if twin else 1
         self.season, self.bed, self.seed = season, bed_of(kind), seed
-        self.geometry = bed_geometry(self.bed)
-        # Walls of the truth may leak more heat than the twin believes.
-        self.true_geometry = self.geometry._replace(
-            side_r=self.geometry.side_r / leak, base_r=self.geometry.base_r / leak,
-            lid_r=self.geometry.lid_r / leak,
-        )  # fmt: skip
-        drawn = draw(MEMBERS + 1, seed)
-        self.truth_params, self.params = drawn[:1], drawn[1 : 1 + members]
+        self.geometry = self.true_geometry = bed_geometry(self.bed)
+        drawn = draw(DRAWS + 1, seed)
+        self.truth_params, self.params = drawn[:1], drawn[1 : 1 + draws]
         self.hour = 0
         cells = cell_count(self.bed)
         self.truth = empty_state(1, 2, cells)
-        self.twin = empty_state(members, 2, cells)
-        self.recent = np.zeros((members, 0, 2, 0))
+        self.twin = empty_state(draws, 2, cells)
+        self.recent = np.zeros((draws, 0, 2, 0))
         self.entries: list[AnyEntry] = []
         self.played = Played()
         self._weather = _around(season.weather.as_ensemble(1), season.climate, self.bed, 1)
@@ -167,7 +177,32 @@ class World:
         for week in range(SETTLE_D // 7 - 1):
             self.live(self.feed(0.5), 7 if week else 6)
         self.live(self.feed(0.5), 7)
+        if twin:
+            self._learn()
+        self.true_geometry = self.geometry._replace(
+            side_r=self.geometry.side_r / leak, base_r=self.geometry.base_r / leak,
+            lid_r=self.geometry.lid_r / leak,
+        )  # fmt: skip
         self.played = Played()
+
+    def _learn(self) -> None:
+        """Keep the draws that bear out what was read since the bed was built."""
+        rng = np.random.default_rng([self.seed, 2])
+        days = slice(READ_EVERY_D, None, READ_EVERY_D)
+        true = np.concatenate(self.played.probe_c)[days]  # [D, Z]
+        read = np.round(true + READING_SD_K * rng.standard_normal(true.shape))
+        told = self.recent[:, days, :, OUTPUT_NAMES.index("temp_probe_c")]
+        far = normal_logpdf(read - told, np.hypot(READING_SD_K, ROUNDED_SD_K))
+        share = trusted_part(far.sum(axis=(1, 2))).share
+        kept = np.searchsorted(np.cumsum(share), (rng.random() + np.arange(MEMBERS)) / MEMBERS)
+        kept = np.minimum(kept, len(share) - 1)
+        self.params, self.recent = self.params[kept], self.recent[kept]
+        self.twin = self.twin.pick(kept)
+
+    def plan_no_more(self) -> None:
+        """Let the twin go: from here on the truth lives alone."""
+        self.params, self.twin = self.params[:1], self.twin.part(0, 1)
+        self.recent = self.recent[:1]
 
     @property
     def now(self) -> dt.datetime:
@@ -235,6 +270,7 @@ class World:
         self.played.warmest_c.append(worst_place(true.values, "heat")[0])
         worms = true.series("worms_kg")[0].sum(axis=1)
         self.played.worms_kg.append(worms[23 :: 24][:days])
+        self.played.probe_c.append(true.series("temp_probe_c")[0, 23 :: 24])
         castings = true.series("castings_dry_kg")[0].sum(axis=1)
         self.played.castings_kg += float(castings[-1] - castings[0])
         self.played.energy_kwh += float(true.total("mat_energy_j").sum() / 3.6e6)

@@ -22,7 +22,7 @@ def short(monkeypatch):  # type: ignore[no-untyped-def]
             if hasattr(module, name):
                 monkeypatch.setattr(module, name, days)
     monkeypatch.setattr(world, "MEMBERS", 6)
-    monkeypatch.setattr(study, "MEMBERS", 6)
+    monkeypatch.setattr(world, "DRAWS", 30)
     quick = Effort(few=2, some=3, together=2, least=0, kept_some=3, kept_many=1, feeds=4, fresh=6,
                    after=2, foam=False)  # fmt: skip
     monkeypatch.setattr(study, "STUDY", quick)
@@ -67,8 +67,39 @@ def test_every_rule_plays_a_season_in_the_same_weather(short) -> None:  # type: 
 def test_leaky_walls_make_the_true_bed_colder_than_the_twin_believes(short) -> None:  # type: ignore[no-untyped-def]
     winter = drawn_seasons(cold_place(), "cold", 1, 5)[0]
     tight, leaky = (World(winter, "foamed", 7, leak) for leak in (1.0, 2.0))
+    assert np.array_equal(leaky.truth.cells.temp_c, tight.truth.cells.temp_c)
+    for bed in (tight, leaky):
+        study.weekly(bed)
     assert leaky.truth.cells.temp_c.mean() < tight.truth.cells.temp_c.mean()
     assert np.allclose(leaky.twin.cells.temp_c, tight.twin.cells.temp_c)
+
+
+def test_the_twin_learns_before_the_season(short, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    winter = drawn_seasons(cold_place(), "cold", 1, 5)[0]
+    monkeypatch.setattr(world, "MEMBERS", 30)
+    monkeypatch.setattr(world, "DRAWS", 200)
+
+    def misses_k(seed: int) -> float:
+        bed = World(winter, "foamed", seed)
+        return float(np.abs(bed.twin.cells.temp_c - bed.truth.cells.temp_c).mean())
+
+    learnt = np.mean([misses_k(seed) for seed in range(4)])
+    monkeypatch.setattr(world, "READING_SD_K", 1e6)
+    assert learnt < 0.8 * np.mean([misses_k(seed) for seed in range(4)])
+
+
+def test_what_was_played_is_not_played_again(short, monkeypatch, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr(study, "PLAYED", tmp_path / "played.jsonl")
+    jobs = study.jobs_of(drawn_seasons(cold_place(), "cold", 1, 5)[:1], ("wood", "foamed mat"))
+    first = study.run(jobs[:1], 1.0)
+    monkeypatch.setattr(study, "_one_season", played_at_once)
+    again = study.run(jobs, 0.0)
+    assert again[: len(first)] == first
+    assert [o.season for _, o in again[len(first) :]] == ["new"], "one is begun whatever the time"
+
+
+def played_at_once(job):  # type: ignore[no-untyped-def]
+    return [(job.bed, outcome("new", "plan", 1.0))]
 
 
 def outcome(season: str, rule: str, hours: float, kwh: float = 0.0) -> Outcome:
