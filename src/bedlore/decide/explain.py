@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -274,7 +274,16 @@ def cost_of_ignoring(case: Case, without: Effect, score: Score, *, acting: bool)
     if not acting:
         said.insert(0, say("Nothing on hand changes this.") if _threatened(without)
                     else say("Waiting costs little."))  # fmt: skip
+        if _threatened(without) and risk in SHELTERED:
+            said.insert(1, say(SHELTERED[risk]))
     return sentences(*said)
+
+
+# Where to look when nothing on hand helps: shelter tries what a plan does not.
+SHELTERED: Mapping[str, str] = {
+    "cold": message("Straw, leaves, foam or a warmer room may help: see shelter."),
+    "hot": message("Shade, ice or a cooler room may help: see shelter."),
+}
 
 
 def would_change(case: Case, food: Sequence[Table], kind: str, score: Score) -> list[str]:

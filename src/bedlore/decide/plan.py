@@ -13,7 +13,7 @@ from bedlore.decide.candidates import NOTHING, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.change import causes
-from bedlore.decide.explain import cost_of_ignoring, look_first, would_change
+from bedlore.decide.explain import SHELTERED, cost_of_ignoring, look_first, would_change
 from bedlore.decide.meals import tables
 from bedlore.decide.plan_options import Moves
 from bedlore.decide.plan_records import Plan, Rival, Worth
@@ -242,8 +242,12 @@ def _beyond_words(case: Case, found: Search) -> Words:
         return say("The odds pass those you accept: {what}. The plan of before still stands, since"
                    " on the futures of the choice it passed them by no more than chance may do.",
                    what=what)  # fmt: skip
-    return say("No plan was found that keeps the odds you accept. With this one: {what}.",
+    none = say("No plan was found that keeps the odds you accept. With this one: {what}.",
                what=what)  # fmt: skip
+    odds = found.fresh.effect.odds
+    further = (say(SHELTERED[key]) for key, risk in ACCEPTED
+               if key in SHELTERED and getattr(odds, key) > getattr(case.limits, risk))
+    return sentences(none, *further)
 
 
 def _gain_words(found: Search) -> Words:

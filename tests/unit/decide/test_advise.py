@@ -74,6 +74,14 @@ def test_feed_cannot_hold_a_bare_bed_through_a_cold_snap(make_case: Make) -> Non
     assert any("carbon monoxide" in text for text in advice.cautions)
 
 
+def test_where_nothing_on_hand_helps_against_heat_shelter_is_pointed_to(make_case: Make) -> None:
+    advice = advise(make_case(BARE, feeds=fed(BARE), past_c=24, ahead_c=36.0, store=()))
+    assert advice.action.kind == "nothing"
+    assert "changes this. Shade, ice or a cooler room may help: see shelter." in (
+        advice.cost_of_ignoring
+    )
+
+
 def test_foam_holds_more_than_bare_walls(make_case: Make) -> None:
     bare = advise(make_case(BARE, feeds=fed(BARE), past_c=8, ahead_c=2))
     foamed = advise(make_case(FOAMED, feeds=fed(FOAMED), past_c=8, ahead_c=2))

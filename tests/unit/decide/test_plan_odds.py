@@ -114,6 +114,7 @@ def test_what_is_said_of_odds_beyond_those_accepted_is_true_of_all_that_was_trie
     fresh = tried(MAT, cold=60, members=500)
     none = beyond_words(found(over, IDLE, fresh=fresh))
     assert re.match(r"No plan was found that keeps the odds .* cold .*12 in 100.*10 in 100", none)
+    assert none.endswith("Straw, leaves, foam or a warmer room may help: see shelter.")
     own = beyond_words(found(within, IDLE, fresh=fresh))
     assert "On others, which count for more, it does not quite" in own
     stood = beyond_words(found(tried(COVERED, cold=12), within, IDLE, fresh=fresh))
