@@ -19,6 +19,7 @@ from bedlore.decide.date_records import (
     Taking,
 )
 from bedlore.decide.drying import SCREEN_MOISTURE
+from bedlore.decide.rescue import LEAST_KG
 from bedlore.decide.words import odds_short
 from bedlore.say import Said, capital, listed, mass, message, on_day, say, sentences, temp
 
@@ -65,6 +66,9 @@ def range_of(dates: Dates, until: dt.date) -> Said:
         return say("not before {end}, as far as is looked", end=end)
     if middle is None:
         return say("{early} at the earliest, more likely after {end}", early=on_day(early), end=end)
+    if late is None and early == middle:
+        return say("most likely about {middle}, perhaps after {end}", middle=on_day(middle),
+                   end=end)  # fmt: skip
     if late is None:
         return say("from {early} on, most likely about {middle}, perhaps after {end}",
                    early=on_day(early), middle=on_day(middle), end=end)  # fmt: skip
@@ -139,12 +143,8 @@ def taking_told(case: Case, taking: Taking, warm: float) -> Taking:
                    day=on_day(taking.on))  # fmt: skip
     texts: list[str] = [
         say("{head}, of the futures: {tests}.", head=head, tests=tests),
-        say("About {worms} of worms ({herd} in 100 of the herd) and {cocoons} in 100 of the cocoons"
-            " would go with it; it would hold about {water} in 100 water.",
-            worms=mass(taking.worms_kg[1]), herd=round(100 * taking.herd_share),
-            cocoons=round(100 * taking.cocoon_share),
-            water=round(100 * taking.moisture_frac[1])),
-    ]  # fmt: skip
+        _loss_words(taking),
+    ]
     if taking.drying_d is not None:
         low, middle, high = (max(1, round(d)) for d in taking.drying_d)
         texts.append(say("Spread 5 cm deep under a roof and turned daily it dries in {low} to"
@@ -157,6 +157,20 @@ def taking_told(case: Case, taking: Taking, warm: float) -> Taking:
         texts.append(say("It is likely below {ten} then: worms hardly leave by themselves.",
                          ten=temp(10.0)))  # fmt: skip
     return replace(taking, words=sentences(*texts))
+
+
+def _loss_words(taking: Taking) -> Said:
+    """What goes with the castings; a pinch of worms is not told to the gram."""
+    values = {"cocoons": round(100 * taking.cocoon_share),
+              "water": round(100 * taking.moisture_frac[1])}  # fmt: skip
+    if taking.worms_kg[1] < LEAST_KG:
+        return say("Less than {kg} of worms and {cocoons} in 100 of the cocoons would go with it;"
+                   " it would hold about {water} in 100 water.", kg=mass(LEAST_KG),
+                   **values)  # fmt: skip
+    return say("About {worms} of worms ({herd} in 100 of the herd) and {cocoons} in 100 of the"
+               " cocoons would go with it; it would hold about {water} in 100 water.",
+               worms=mass(taking.worms_kg[1]), herd=round(100 * taking.herd_share),
+               **values)  # fmt: skip
 
 
 def last_feeds_told(found: LastFeeds) -> LastFeeds:

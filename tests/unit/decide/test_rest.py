@@ -20,7 +20,7 @@ from bedlore.decide.course import (
     resting_since,
     thinned,
 )
-from bedlore.decide.date_records import Targets
+from bedlore.decide.date_records import Taking, Targets
 from bedlore.decide.drying import SCREEN_MOISTURE, spread_drying_d
 from bedlore.decide.rescue import WAYS, rescues
 from bedlore.decide.rest import first_day, rest_dates, switch_day
@@ -215,11 +215,26 @@ def test_first_day_counts_from_tomorrow() -> None:
     assert first_day(passed).tolist() == [np.inf, 1.0, 2.0]
 
 
+def test_a_pinch_of_worms_is_not_told_to_the_gram() -> None:
+    """Not "About 0 g of worms (0 in 100 of the herd)"."""
+    taking = Taking(
+        "bank", "the bank", dt.date(2026, 6, 10), 0.9, 0.5, 0.0, 0.0, (0.0, 0.004, 0.02), 0.003,
+        (0.0, 5.0, 9.0), 0.06, (0.7, 0.74, 0.8), None, (), after_switch=False, words="",
+    )  # fmt: skip
+    pinch = date_words._loss_words(taking)
+    assert pinch.startswith("Less than 10 g of worms and 6 in 100 of the cocoons would go")
+    more = date_words._loss_words(replace(taking, worms_kg=(0.0, 0.03, 0.1), herd_share=0.05))
+    assert more.startswith("About 30 g of worms (5 in 100 of the herd) and 6 in 100")
+
+
 def test_ranges_say_what_lies_beyond_the_time_looked_at() -> None:
     until = dt.date(2026, 7, 26)
     a, b, c = (dt.date(2026, 4, d) for d in (3, 14, 20))
     assert date_words.range_of((a, a, b, b, c), until) == (
         "between 3 Apr and 20 Apr, most likely 14 Apr"
+    )
+    assert date_words.range_of((a, a, a, None, None), until) == (
+        "most likely about 3 Apr, perhaps after 26 Jul"
     )
     assert "perhaps after 26 Jul" in date_words.range_of((a, a, b, None, None), until)
     assert "more likely after 26 Jul" in date_words.range_of((a, None, None, None, None), until)
