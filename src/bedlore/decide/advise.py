@@ -71,7 +71,8 @@ def advise(case: Case, yesterday: Advice | None = None) -> Advice:
     found = _screen(case, tried, members, bare, bare_effect)
     some = case.members(case.twin.members // 2)
     half = picked(case, some)
-    futures = [_future(half, action) for action in _best(found, yesterday)]
+    stays = yesterday is not None and not causes(case, yesterday)
+    futures = [_future(half, action) for action in _best(found, yesterday, stays=stays)]
     without = next(f for f in futures if f.action.kind == "nothing")
     measures = _what_would_hold(case, members, bare, bare_effect, without)
     futures += _insulation(half, futures, measures)
@@ -125,9 +126,9 @@ def _empty_remedy(one: Score, bare: Score, came: Effect, bare_effect: Effect,
     return False
 
 
-def _best(found: Sequence[Score], yesterday: Advice | None) -> list[Action]:
+def _best(found: Sequence[Score], yesterday: Advice | None, *, stays: bool) -> list[Action]:
     """The best, what could rival it, what was said yesterday, and "nothing"; ``found`` begins
-    with doing nothing."""
+    with doing nothing. A thermostat ``stays`` as it was said where nothing changed."""
     bare, ranked = found[0], sorted(found, key=lambda one: one.points)
     chosen: dict[str, Score] = {}
     for one in ranked:
@@ -137,7 +138,10 @@ def _best(found: Sequence[Score], yesterday: Advice | None) -> list[Action]:
     if yesterday is not None:
         same = [one.action for one in ranked if one.action.key == yesterday.action.key]
         if same:
-            nearest = min(same, key=lambda a: abs(a.mass_kg - yesterday.action.mass_kg))
+            nearest = min(same, key=lambda a: (a.setpoint_c != yesterday.action.setpoint_c,
+                                               abs(a.mass_kg - yesterday.action.mass_kg)))
+            if stays and nearest.kind == "mat":
+                actions[nearest.key] = nearest
             actions.setdefault(nearest.key, nearest)
     actions.setdefault(NOTHING.key, NOTHING)
     return list(actions.values())
@@ -207,10 +211,11 @@ def _settled(case: Case, futures: Sequence[Future], without: Future,
     """The winner, and why it is another one than yesterday ("" when it is not)."""
     worthy = [f for f in futures if f is without or _worth_it(f, without)]
     best = min(worthy, key=lambda f: f.points)
-    if yesterday is None or best.action.key == yesterday.action.key:
+    if yesterday is None or _same(best.action, yesterday.action):
         return best, ""
     changed = causes(case, yesterday)
-    before = next((f for f in futures if f.action.key == yesterday.action.key), None)
+    before = next((f for f in futures if f is not best and f.action.key == yesterday.action.key),
+                  None)  # fmt: skip
     if before is not None:
         close = before.points - best.points < STAY_MARGIN
         if not changed or (close and before in worthy):
@@ -219,6 +224,11 @@ def _settled(case: Case, futures: Sequence[Future], without: Future,
         changed = [say('what was advised before ("{action}") no longer fits the bed or what is on'
                        " hand", action=clause(yesterday.action.words))]  # fmt: skip
     return best, sentence(changed)
+
+
+def _same(one: Action, other: Action) -> bool:
+    """Whether two actions are told as one: doses may differ, settings of a thermostat not."""
+    return one.key == other.key and one.setpoint_c == other.setpoint_c
 
 
 def _worth_it(one: Future, without: Future) -> bool:

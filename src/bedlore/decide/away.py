@@ -149,7 +149,7 @@ def _with_care(case: Case, best: Left, leave_d: int, back_d: int,
     odds = best.effect.odds
     more = [*waters(case), *dry_beddings(case, odds), *covers(case)]
     if odds.cold > case.limits.risk_cold:
-        more += [action for action in mats(case) if action.material == "on"]
+        more += [action for action in mats(case, cold=False) if action.material == "on"]
     found = []
     for action in more:
         late = replace(action, on_day=leave_d)

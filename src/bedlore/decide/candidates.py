@@ -33,6 +33,7 @@ COVER_M = 0.05
 LATER_DAY = 3
 MOVE_SHARE = 0.5
 SETPOINTS_K = (1.0, 3.0, 6.0)  # the mat's thermostat above the cold limit
+LEAST_SETTING_K = 0.5  # a change of the thermostat that is worth a hand (assumed)
 FOAM_M = 0.05
 FOAM = "extruded_polystyrene"
 FOOD_COVER_W_MK = 0.05  # the model's cover is counted in thickness of this conductivity
@@ -52,7 +53,7 @@ def candidates(case: Case, tables: Sequence[Table], bare: Odds, menu: Sequence[M
     found += covers(case)
     found += waters(case)
     found += dry_beddings(case, bare)
-    found += mats(case)
+    found += mats(case, cold=bare.cold > 0.0)
     return [replace(action, words=words_of(case, action)) for action in found]
 
 
@@ -260,11 +261,22 @@ def dry_needed_kg(case: Case, moisture_frac: float) -> float:
     return float(np.median(kg))
 
 
-def mats(case: Case) -> list[Action]:
-    """Switch the heat mat the other way."""
+def mats(case: Case, *, cold: bool) -> list[Action]:
+    """Switch the heat mat the other way; in the cold also one that is on to a warmer setting."""
     if case.twin.bed.heat_mat is None:
         return []
-    return [Action("mat", material="off" if case.mat_on else "on")]
+    if not case.mat_on:
+        return [Action("mat", material="on")]
+    warmer = warmer_settings(case) if cold else []
+    return [Action("mat", material="off"),
+            *(Action("mat", material="on", setpoint_c=temp_c) for temp_c in warmer)]  # fmt: skip
+
+
+def warmer_settings(case: Case) -> list[float]:
+    """Settings of the thermostat [degC] that are clearly above the present one, rising."""
+    now_c = float(np.median(case.twin.state.zones.mat_set_c[:, list(case.living)]))
+    tried = (round(case.limits.cold_c + above, 1) for above in SETPOINTS_K)
+    return [temp_c for temp_c in tried if temp_c - now_c >= LEAST_SETTING_K]
 
 
 def _moisture(case: Case) -> float:

@@ -341,7 +341,7 @@ def _would_help(case: Case, found: Findings) -> list[str]:
     said: list[str] = []
     if case.mat_on and any(measure.name == "foam" for measure in found.measures):
         said.append(say("The heat mat is on already."))
-    for measure in found.measures:
+    for measure in sorted(found.measures, key=lambda m: not m.helps):  # what helps comes first
         passed, bare = (round(getattr(e.odds, limit) * e.odds.members)
                         for e in (measure.effect, measure.bare))  # fmt: skip
         said.append(say("{measure}: {verdict} (the limit passed in {passed} of {tried} futures"

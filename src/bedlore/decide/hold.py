@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Floats
-from bedlore.decide.candidates import FOAM, FOAM_M, SETPOINTS_K, foamed, rows, words_of
+from bedlore.decide.candidates import FOAM, FOAM_M, foamed, rows, warmer_settings, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score
@@ -85,11 +85,8 @@ def mat_warmer(case: Case) -> Action | None:
         return None
     if not case.mat_on:
         return Action("mat", material="on")
-    warmest_c = round(case.limits.cold_c + max(SETPOINTS_K), 1)
-    now_c = float(np.median(case.twin.state.zones.mat_set_c[:, list(case.living)]))
-    if warmest_c - now_c < LEAST_KELVIN:
-        return None
-    return Action("mat", material="on", setpoint_c=warmest_c)
+    warmer = warmer_settings(case)
+    return Action("mat", material="on", setpoint_c=warmer[-1]) if warmer else None
 
 
 def _in_heat(case: Case) -> list[tuple[MeasureName, tuple[Action, ...]]]:

@@ -11,7 +11,7 @@ import pytest
 from bedlore.bed import plan
 from bedlore.bed.history import start_of
 from bedlore.decide.advise import advise
-from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, words_of
+from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, mats, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.hold import Measure, holding
 from bedlore.decide.plan_options import FOAMED
@@ -103,6 +103,32 @@ def test_what_is_said_of_a_mat_is_true() -> None:
     off = " ".join(advise(with_mat(6.0, on=False)).would_help)
     assert "The heat mat on: would" in off
     assert "already" not in off
+
+
+def test_a_mat_that_is_on_may_be_advised_warmer_in_the_cold() -> None:
+    """What-ifs must not find help on hand in a bed that is told that nothing on hand helps."""
+    bed = bed_of(foam=True, heat_mat={**MAT, "setpoint_c": 4.5})
+    on = case_of(bed, past_c=0.0, ahead_c=-8.0, members=12)
+    assert [action.setpoint_c for action in mats(on, cold=True)] == [None, 5.0, 7.0, 10.0]
+    assert [action.setpoint_c for action in mats(on, cold=False)] == [None]
+    advice = advise(on)
+    assert (advice.action.kind, advice.action.material) == ("mat", "on")
+    assert advice.action.setpoint_c is not None
+    assert "set the thermostat" in advice.headline.lower()
+    # Where nothing changed, what was said stands, also where another setting would do as well.
+    for setpoint_c in (7.0, 10.0):
+        said = replace(advice, action=replace(advice.action, setpoint_c=setpoint_c))
+        again = advise(on, said)
+        assert (again.action.setpoint_c, again.cause_of_change) == (setpoint_c, "")
+
+
+def test_what_helps_is_told_first() -> None:
+    """A terminal shows the first three."""
+    told = [text for text in advise(with_mat(6.0, on=True)).would_help if "(the limit" in text]
+    helps = ["would not help" not in text and "colder" not in text and "worse" not in text
+             for text in told]  # fmt: skip
+    assert helps == sorted(helps, reverse=True)
+    assert any(helps)
 
 
 def test_shelter_says_the_same_of_a_mat_that_is_on() -> None:
