@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ from bedlore.facts.building import MATERIALS
 from bedlore.facts.feedstocks import Feedstock, load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.facts.recipe import ingredient, mass_for_c_to_n_kg, moisture_of_mix
+from bedlore.farm.log import Bedding, Squeeze, Water
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
 from bedlore.say import Said, capital, common_name, joined, say, say_many, thickness
@@ -30,6 +32,7 @@ WATER_KG_M2 = (1.5, 4.0)
 BEDDING_KG_M2 = (0.4, 1.0)
 BEDDING_MOST_KG_M2 = 3.0  # about 3 cm of loose card (derived from its bulk density)
 COVER_M = 0.05
+SQUEEZE_HOLDS_D = 7.0  # how long a squeeze counts for more than the model (assumed)
 LATER_DAY = 3
 MOVE_SHARE = 0.5
 SETPOINTS_K = (1.0, 3.0, 6.0)  # the mat's thermostat above the cold limit
@@ -227,8 +230,11 @@ def covers_all(case: Case, item: StoreItem, thickness_m: float) -> bool:
 
 
 def waters(case: Case) -> list[Action]:
-    """Water for a bed that is not yet wet; none on a frozen one, where it would lie as ice."""
-    if case.frozen or _moisture(case) > case.limits.moisture_high - 0.05:
+    """Water for a bed that is not yet wet, by the keeper's hand or else the twin; none on a frozen
+    one, where it would lie as ice."""
+    if case.frozen or squeezed(case) & {"drops", "runs"}:
+        return []
+    if _moisture(case) > case.limits.moisture_high - 0.05:
         return []
     area = sum(case.area_m2(z) for z in case.living)
     return [Action("water", parts=(("water", round(kg * area, 1)),)) for kg in WATER_KG_M2]
@@ -237,7 +243,9 @@ def waters(case: Case) -> list[Action]:
 def dry_beddings(case: Case, bare: Odds) -> list[Action]:
     """Dry card over a bed that is wet, sour or sharp; a little where nothing is wrong."""
     dry = dry_items(case)
-    needed = _moisture(case) > 0.75 or bare.sour > 0.0 or bare.wet > 0.0
+    words = squeezed(case)
+    wet = _moisture(case) > 0.75 or bare.wet > 0.0
+    needed = bare.sour > 0.0 or "runs" in words or (wet and "crumbly" not in words)
     if not dry or not needed:
         return []
     area = sum(case.area_m2(z) for z in case.living)
@@ -246,6 +254,19 @@ def dry_beddings(case: Case, bare: Odds) -> list[Action]:
     wanted = [kg * area for kg in BEDDING_KG_M2] + [dry_needed_kg(case, moisture)]
     sizes = dict.fromkeys(round(min(kg, most), 2) for kg in wanted if kg > 0.0)
     return [Action("bedding", parts=((dry[0].material, kg),)) for kg in sizes]
+
+
+def squeezed(case: Case) -> set[str]:
+    """What the last squeeze of each zone said, where it still holds: for a week, until something
+    is poured or laid on."""
+    last: dict[str | None, str] = {}
+    since = case.now - dt.timedelta(days=SQUEEZE_HOLDS_D)
+    for entry in case.entries:
+        if isinstance(entry, Squeeze) and since <= entry.at <= case.now:
+            last[entry.zone] = entry.word
+        elif isinstance(entry, Water | Bedding):
+            last.clear()
+    return set(last.values())
 
 
 def dry_needed_kg(case: Case, moisture_frac: float) -> float:

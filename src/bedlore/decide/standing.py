@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from bedlore.decide.candidates import waters
 from bedlore.decide.case import Case
 from bedlore.decide.meals import Table
 from bedlore.decide.plan_options import ROUNDING_KG, Moves, is_there, unsaid
@@ -40,7 +41,8 @@ class Standing:
 def standing(case: Case, before: Plan | None, tables: Sequence[Table],
              causes: Sequence[str]) -> Standing | None:  # fmt: skip
     """What stands of the plan ``before``; None where it is too old, or asks for more than there is
-    or than a zone may be given. ``causes`` are what has changed since."""
+    or than a zone may be given, or for water where there may be none. ``causes`` are what has
+    changed since."""
     if before is None:
         return None
     passed = (case.day(case.now) - case.day(before.made_at)).days
@@ -52,6 +54,8 @@ def standing(case: Case, before: Plan | None, tables: Sequence[Table],
         if action.kind != "nothing" and not _done(case, action, passed, before.made_at)
     )
     if not _may_be_fed(case, left, tables) or not is_there(case, left):
+        return None
+    if any(action.kind == "water" for action in left) and not waters(case):
         return None
     return Standing(left, STAY_MARGIN * (1 if causes else UNNAMED))
 

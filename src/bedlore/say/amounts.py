@@ -80,9 +80,9 @@ def _temp(kept: Mapping[str, Any]) -> str:
     return f"{value} {unit}"
 
 
-def _whole_degrees(temp_c: float) -> tuple[int, str]:
-    us = listener().units == "us"
-    return round(degrees(temp_c, listener().units)) + 0, "degF" if us else "degC"
+def _whole_degrees(temp_c: float) -> tuple[str, str]:
+    units = listener().units
+    return whole(degrees(temp_c, units)), "degF" if units == "us" else "degC"
 
 
 def temps(band: tuple[float, float, float]) -> Said:

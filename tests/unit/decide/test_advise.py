@@ -13,7 +13,7 @@ import pytest
 
 from bedlore.bed.history import start_of
 from bedlore.decide.advise import _could_rival, advise
-from bedlore.decide.candidates import covers, waters
+from bedlore.decide.candidates import covers, dry_beddings, waters
 from bedlore.decide.case import Case
 from bedlore.decide.explain import expect
 from bedlore.decide.lifeboat import lifeboat_of
@@ -21,7 +21,7 @@ from bedlore.decide.meals import tables
 from bedlore.decide.records import Action, Advice
 from bedlore.decide.score import Score
 from bedlore.farm.bed import Bed
-from bedlore.farm.log import Feed, Look, Water
+from bedlore.farm.log import AnyEntry, Feed, Look, Squeeze, Water
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
 
@@ -270,3 +270,25 @@ def test_where_by_the_log_no_worm_is_left_they_are_to_be_looked_for_first() -> N
     boat = lifeboat_of(case)
     assert (boat.worms_kg, boat.words) == (0.0, "Hardly a worm is left to take indoors.")
     assert "look for worms" not in advise(case_of(BARE, members=12)).headline
+
+
+def test_a_squeeze_goes_before_the_model_for_a_week() -> None:
+    dry = bed_of(moisture=0.55)
+
+    def case(word: str, days_ago: float, *more: AnyEntry) -> Case:
+        at = NOW - dt.timedelta(days=days_ago)
+        squeeze = Squeeze.model_validate({"id": "s", "at": at, "bed": dry.id, "word": word})
+        return case_of(dry, logged=(squeeze, *more), members=12)
+
+    assert waters(case("damp", 1))
+    assert waters(case("drops", 1)) == waters(case("runs", 6)) == []
+    assert waters(case("runs", 8))
+    poured = Water.model_validate({"id": "w", "at": NOW - dt.timedelta(hours=2), "bed": dry.id,
+                                   "mass_kg": 1.0})  # fmt: skip
+    assert waters(case("runs", 1, poured))
+    none = Odds(0.0, 0.0, 0.0, 0.0, 0.0, 12)
+    assert dry_beddings(case("runs", 1), none)
+    assert dry_beddings(case("damp", 1), none) == []
+    wet = replace(none, wet=0.5)
+    assert dry_beddings(case("damp", 1), wet)
+    assert dry_beddings(case("crumbly", 1), wet) == []

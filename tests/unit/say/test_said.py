@@ -91,6 +91,13 @@ def test_large_and_small_amounts_are_written_out() -> None:
                         "0.39 in"]  # fmt: skip
 
 
+def test_below_nought_has_a_true_minus_in_both_units() -> None:
+    cold = [temp(-20.0), temps((-20.0, -5.0, 1.0))]
+    assert cold == ["−20 degC", "between −20 and 1 degC, most likely −5"]
+    with speaking(units="us"):
+        assert again(cold) == ["−4 degF", "between −4 and 34 degF, most likely 23"]
+
+
 def test_days_and_lists() -> None:
     day = on_day(dt.date(2026, 9, 3))
     assert [day, listed([]), listed(["a"]), listed(["a", "b", "c"])] == [
