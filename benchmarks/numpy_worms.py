@@ -143,7 +143,8 @@ class VectorHerd:
         pace = (self.where * briskness).sum(axis=0)
         leaving = 4.0 - 3.0 * liking
         restless = (self.where * leaving).sum(axis=0)
-        brisk = np.maximum(pace, SLOWEST_SPREAD) / p["worm_spread_h"]
+        creep = (self.where * np.clip(temp, 0.0, 1.0)).sum(axis=0)
+        brisk = np.maximum(pace, SLOWEST_SPREAD * creep) / p["worm_spread_h"]
         brisk = np.minimum(brisk, 0.25)
         arriving = (1.0 - self.where.sum(axis=0) + brisk * restless) * share
         self.where = self.where * (1.0 - brisk * leaving) + arriving * draw

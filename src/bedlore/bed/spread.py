@@ -26,7 +26,7 @@ from bedlore.bed.worm_responses import (
 )
 
 LEAST_SHARE = 1e-20  # less of a zone's worms than this is none; keeps clear of denormals
-SLOWEST_SPREAD = 0.05  # chilled worms still creep
+SLOWEST_SPREAD = 0.05  # chilled worms still creep (assumed), to a stop from +1 degC down to 0
 
 
 @model
@@ -65,7 +65,7 @@ def spread_over_cells(
     lived in.
     """
     cells = where.shape[1]
-    total = quality = warmth = pace = restless = held = 0.0
+    total = quality = warmth = pace = restless = held = creep = 0.0
     pull = p["worm_food_pull"]
     half_food_kg = half_food(p, area_m2)
     for c in range(cells):
@@ -82,11 +82,12 @@ def spread_over_cells(
         held += where[zone, c]
         pace += where[zone, c] * pace_response(p, around.temp_c[c], around.pace[c])
         restless += where[zone, c] * (4.0 - 3.0 * liking)
+        creep += where[zone, c] * min(max(around.temp_c[c], 0.0), 1.0)
     if total <= 0.0:
         return 0.0, float(np.mean(around.temp_c))
     share = 1.0 / total
     # One pace for all: were the warm ones quicker to leave, worms would pile up in the cold.
-    brisk = min(dt_h / p["worm_spread_h"] * max(pace, SLOWEST_SPREAD), 0.25)
+    brisk = min(dt_h / p["worm_spread_h"] * max(pace, SLOWEST_SPREAD * creep), 0.25)
     # An empty row (a new zone) starts at once where worms would choose to be.
     arriving = (1.0 - held + brisk * restless) * share
     for c in range(cells):

@@ -106,8 +106,7 @@ def _words(event: str, limit: str, band: Band, hours: int, line: float) -> str:
     late = whole(band[2]) if np.isfinite(band[2]) else say("more than {hours}", hours=hours)
     if at_once:
         return say_many(
-            "{after} it is {where} after about {count} hour, perhaps at once, perhaps after"
-            " {high}.",
+            "{after} it is {where} after an hour or so, perhaps at once, perhaps after {high}.",
             "{after} it is {where} after about {count} hours, perhaps at once, perhaps after"
             " {high}.",
             round(band[1]), after=after, where=where, high=late,

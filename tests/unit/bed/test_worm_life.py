@@ -148,6 +148,13 @@ def test_chilled_worms_creep_to_the_warmer_cells() -> None:
     assert np.all(np.diff(where) > 0)
 
 
+def test_frozen_worms_stay_where_they_are() -> None:
+    around = pleasant(food_kg=0.0)
+    around.temp_c[:] = [-9.0, -8.0, -7.0, -6.0, -6.0, -6.0]
+    around.food_kg[0] = 5.0
+    assert gather(settled(), around, 24 * 5) == pytest.approx(1 / 6, abs=1e-12)
+
+
 def test_none_enter_where_none_can_live() -> None:
     around, herd = pleasant(), settled()
     around.reach[4:] = 0.0
