@@ -78,7 +78,7 @@ def test_hours_are_said_as_a_person_says_them() -> None:
     def said(*band: float) -> str:
         return _words("power cut", "cold", band, 72, 4.0)  # type: ignore[arg-type]
 
-    assert "after about 1 hour, perhaps at once, perhaps after 5." in said(0, 1, 5)
+    assert "after an hour or so, perhaps at once, perhaps after 5." in said(0, 1, 5)
     assert "after 1 hour, most likely between" not in said(2, 3, 5)
     assert "after 3 hours, most likely between 2 and 5." in said(2, 3, 5)
     assert "may be below 4 degC at once, more likely later than in 72 hours" in said(0, inf, inf)
