@@ -5,7 +5,7 @@ is an ensemble of other draws that lives through the same acts and the same past
 season it learns from a thermometer read every third day in each side: of the draws those are kept
 that the readings bear out (importance weights, tempered where they cannot be relied on, instead of
 the product's smoother, which the beds here are too many for). It sees the future only as a forecast
-with error (1.5 K on day 1 to 4 K on day 7, then the climate).
+with error (1.5 K on day 1 to 4 K on day 7, and never worse than the climate knows by itself).
 """
 
 from __future__ import annotations
@@ -291,16 +291,29 @@ class World:
 
     def _forecast(self, k: int) -> Air:
         """The fortnight ahead as a service would foresee it, and its spread."""
-        past = self.season.weather
+        past, climate = self.season.weather, self.season.climate
         true = past.slice(self.now, self.now + FORTNIGHT_H * _HOUR)
+        usual = generate(climate, self.now, FORTNIGHT_H, MEMBERS, self.seed + self.hour).temp_c
         rng = np.random.default_rng([self.seed, self.hour])
-        error = forecast_error_sd_k(np.arange(len(true)))
-        wander = _ar1(rng, len(true), 0.98)
-        seen = replace(true, temp_c=true.temp_c + error * wander)
-        ahead = generate(self.season.climate, self.now, FORTNIGHT_H, MEMBERS,
+        seen = replace(true, temp_c=foreseen(true.temp_c, usual, rng))
+        ahead = generate(climate, self.now, FORTNIGHT_H, MEMBERS,
                          self.seed + 1000 * k + self.hour, Known(forecast=seen))  # fmt: skip
         lead = past.slice(self.now - 72 * _HOUR, self.now)
-        return _around(ahead, self.season.climate, self.bed, MEMBERS, lead)
+        return _around(ahead, climate, self.bed, MEMBERS, lead)
+
+
+def foreseen(true_c: Floats, usual_c: Floats, rng: np.random.Generator) -> Floats:
+    """A service's forecast ``[H]`` of ``true_c`` ``[H]``, where ``usual_c`` ``[M, H]`` could be.
+
+    Its error has the sd of :func:`forecast_error_sd_k`, at most the climate's own, and does not
+    depend on what it says, as of a service that knows its errors: further out it says less than
+    what will be departs from what is usual, and in the end no more than what is usual.
+    """
+    mean_c, spread_k = usual_c.mean(axis=0), usual_c.std(axis=0)
+    error_k = np.minimum(forecast_error_sd_k(np.arange(float(len(true_c)))), spread_k)
+    known = 1.0 - (error_k / np.maximum(spread_k, 1e-9)) ** 2
+    wander = _ar1(rng, len(true_c), 0.98)
+    return np.asarray(mean_c + known * (true_c - mean_c) + np.sqrt(known) * error_k * wander)
 
 
 def _ar1(rng: np.random.Generator, hours: int, lag: float) -> Floats:

@@ -88,6 +88,18 @@ def test_the_twin_learns_before_the_season(short, monkeypatch) -> None:  # type:
     assert learnt < 0.8 * np.mean([misses_k(seed) for seed in range(4)])
 
 
+def test_a_forecast_errs_as_it_says_and_never_by_more_than_the_climate_varies() -> None:
+    rng = np.random.default_rng(3)
+    for spread_k in (2.0, 6.0):
+        usual = 10.0 + spread_k * rng.standard_normal((4000, 336))
+        true = 10.0 + spread_k * rng.standard_normal((600, 336))
+        seen = np.array([world.foreseen(one, usual, rng) for one in true])
+        error = (true - seen)[:, [0, 24, 7 * 24, 330]].std(axis=0)
+        assert error == pytest.approx(np.minimum([0.7, 1.5, 4.0, 7.2], spread_k), rel=0.15)
+        late = np.corrcoef(seen[:, 48], true[:, 48] - seen[:, 48])[0, 1]
+        assert abs(late) < 0.12, "what it says tells nothing of its error"
+
+
 def test_what_was_played_is_not_played_again(short, monkeypatch, tmp_path) -> None:  # type: ignore[no-untyped-def]
     monkeypatch.setattr(study, "PLAYED", tmp_path / "played.jsonl")
     jobs = study.jobs_of(drawn_seasons(cold_place(), "cold", 1, 5)[:1], ("wood", "foamed mat"))
