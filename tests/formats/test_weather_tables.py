@@ -88,7 +88,7 @@ def test_odd_minutes_disorder_and_repeats(table):
     series = read_table(table(*lines, "2026-02-03 00:30,0"), VIENNA)
     assert series.temp_c == pytest.approx(np.arange(23) + 0.5)
     assert any("out of order" in note for note in series.notes)
-    assert any("repeat a time" in note for note in series.notes)
+    assert any("repeats a time" in note for note in series.notes)
 
 
 def test_short_gaps_are_filled_and_long_ones_refused(table):
