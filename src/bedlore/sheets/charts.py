@@ -7,6 +7,7 @@ and the figures in a table below.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -22,6 +23,7 @@ Rows = list[dict[str, Any]]
 Spec = dict[str, Any]  # a part of a chart in the words of Vega-Lite
 _WIDE_PX = 600
 SMALL_PX = (320, 170)
+NAMED_ABOVE = 3.0  # room above the longest bar for its name
 BEHIND_D = 14  # days of readings shown before now
 MOST_READINGS = 60
 _Q = ("q05", "q25", "q50", "q75", "q95")
@@ -91,8 +93,9 @@ def small_chart(bed: Told, name: str, title: str, time_zone: str, scale: float =
 
 
 def herd_chart(bed: Told, time_zone: str) -> str:
-    """Adults, young and cocoons: most likely number, each named at its line, and one upright bar
-    over the range that holds 9 of 10 futures; bands of all three would hide each other."""
+    """Adults, young and cocoons: most likely number, and one upright bar, with the name above it,
+    over the range that holds 9 of 10 futures; bands of all three would hide each other. Steps are
+    tenfold, since they differ by as much."""
     lines, bars, names = list[Spec](), list[Spec](), list[Spec]()
     top = 0.0
     for words, outputs, colour, dash, seventh in (  # each bar and name at a time of its own
@@ -103,13 +106,19 @@ def herd_chart(bed: Told, time_zone: str) -> str:
         rows = number_rows(bed["ahead"], outputs, time_zone)
         place = len(rows) * seventh // 7
         top = max(top, *(row["q50"] for row in rows), rows[place]["q95"])
-        beside = rows[min(place + 1, len(rows) - 1)]
-        name = {"when": beside["when"], "at": beside["q50"], "words": words}
+        name = {"when": rows[place]["when"], "at": rows[place]["q95"], "words": words}
         lines.append(_layer("line", rows, "q50", color=colour, strokeWidth=2.5, strokeDash=dash))
         bars += _bar(rows[place], colour)
         names.append(_words([name], -9, colour))
-    scaled = _scaled(say("Number"), (0.0, max(top * 1.08, 1.0)))
+    scaled = _tenfold(say("Number"), max(NAMED_ABOVE * top, 10.0))
     return _svg([*lines, *bars, *names], _days(), scaled, *SMALL_PX)
+
+
+def _tenfold(title: str, top: float) -> Spec:
+    """The upright axis from 0 by steps of ten times to ``top``, straight below 10."""
+    steps = [0, *(10**power for power in range(1, int(math.log10(top)) + 1))]
+    scale = {"type": "symlog", "constant": 10, "domain": (0.0, top), "nice": False}
+    return {"type": "quantitative", "title": title, "axis": {"values": steps}, "scale": scale}
 
 
 def _bar(row: dict[str, Any], colour: str) -> list[Spec]:
