@@ -80,7 +80,7 @@ def main() -> None:
         folder = Path(root) / "farm"
         write_demo(folder)
         plans = list(made(folder))
-    body = told(plans, ns_per_cell_hour(standard_case()))
+    body = told(plans, ns_per_cell_hour(standard_case())[0])
     file_section("The fortnight's plan", body)
     print(body)
 
