@@ -32,7 +32,7 @@ import numpy as np
 from bedlore.bed import plan
 from bedlore.bed.cells import Floats
 from bedlore.bed.loop import model_hash
-from bedlore.decide import candidates, case, meals, plan_options, plan_search, score
+from bedlore.decide import action_rows, candidates, case, meals, plan_options, plan_search, score
 from bedlore.decide.plan_search import Effort, plan_rows, search
 from bedlore.farm.load import load_farm
 from bedlore.farm.site import Site
@@ -233,7 +233,8 @@ Found = list[tuple[str, Outcome]]
 def rules_hash() -> str:
     """Hash of the model, of what chooses the plan and of how a season is played."""
     digest = hashlib.sha256(model_hash().encode())
-    modules = (candidates, case, meals, plan_options, plan_search, score, decision_world)
+    modules = (action_rows, candidates, case, meals, plan_options, plan_search, score,
+               decision_world)  # fmt: skip
     for module in modules:
         digest.update(Path(module.__file__ or "").read_bytes())
     return digest.hexdigest()[:12]

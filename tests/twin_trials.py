@@ -11,7 +11,7 @@ from bedlore.bed.build import bed_geometry
 from bedlore.bed.engine import Run, simulate
 from bedlore.bed.layout import Herd
 from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, WATER_HEAT_J_KGK
-from bedlore.decide.candidates import FOOD_COVER_W_MK
+from bedlore.decide.action_rows import FOOD_COVER_W_MK
 from bedlore.learn.calibrate import calibrate, farm_of
 from bedlore.learn.densities import normal_cdf
 from bedlore.learn.discrepancy import ahead_k

@@ -17,7 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Floats
-from bedlore.decide.candidates import NOTHING, candidates, foamed, menus, rows, words_of
+from bedlore.decide.action_rows import foamed, rows
+from bedlore.decide.action_words import NOTHING, words_of
+from bedlore.decide.candidates import candidates, menus
 from bedlore.decide.case import AFTER_MEMBERS, SCREEN_MEMBERS, Case, joined, picked
 from bedlore.decide.change import causes, inputs_of, sentence
 from bedlore.decide.explain import Findings, explain
@@ -71,13 +73,13 @@ def advise(case: Case, yesterday: Advice | None = None) -> Advice:
     found = _screen(case, tried, members, bare, bare_effect)
     some = case.members(case.twin.members // 2)
     half = picked(case, some)
-    stays = yesterday is not None and not causes(case, yesterday)
-    futures = [_future(half, action) for action in _best(found, yesterday, stays=stays)]
+    changed = [] if yesterday is None else causes(case, yesterday)
+    futures = [_future(half, action) for action in _best(found, yesterday, stays=not changed)]
     without = next(f for f in futures if f.action.kind == "nothing")
     measures = _what_would_hold(case, members, bare, bare_effect, without)
     futures += _insulation(half, futures, measures)
     futures, without = _run_on(half, futures, without)
-    winner, cause = _settled(case, futures, without, yesterday)
+    winner, cause = _settled(futures, without, yesterday, changed)
     rivals = sorted((f for f in futures if f is not winner), key=lambda f: f.score.points)[:RIVALS]
     told, nothing = (_whole(case, future, some) for future in (winner, without))
     return explain(
@@ -206,14 +208,14 @@ def _whole(case: Case, future: Future, some: NDArray[np.int64]) -> tuple[Score, 
     return score(case, action, ahead, given, every), effect(ahead, case.limits)
 
 
-def _settled(case: Case, futures: Sequence[Future], without: Future,
-             yesterday: Advice | None) -> tuple[Future, str]:  # fmt: skip
-    """The winner, and why it is another one than yesterday ("" when it is not)."""
+def _settled(futures: Sequence[Future], without: Future, yesterday: Advice | None,
+             changed: Sequence[str]) -> tuple[Future, str]:  # fmt: skip
+    """The winner, and why it is another one than yesterday ("" when it is not); ``changed`` are
+    the causes that there are."""
     worthy = [f for f in futures if f is without or _worth_it(f, without)]
     best = min(worthy, key=lambda f: f.points)
     if yesterday is None or _same(best.action, yesterday.action):
         return best, ""
-    changed = causes(case, yesterday)
     before = next((f for f in futures if f is not best and f.action.key == yesterday.action.key),
                   None)  # fmt: skip
     if before is not None:

@@ -19,18 +19,9 @@ from bedlore.bed.acts import HOUR
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import Run, State, simulate
 from bedlore.bed.plan import in_order
-from bedlore.decide.candidates import (
-    NOTHING,
-    Menu,
-    covers,
-    dry_beddings,
-    item_name,
-    mats,
-    menus,
-    rows,
-    waters,
-    words_of,
-)
+from bedlore.decide.action_rows import rows
+from bedlore.decide.action_words import NOTHING, item_name, words_of
+from bedlore.decide.candidates import Menu, covers, dry_beddings, mats, menus, waters
 from bedlore.decide.case import Case, air_of, edible_in, fresh_kg, soft_in
 from bedlore.decide.meals import CLEARED_FACTOR, LOTS_SHARE, SOME_SHARE, Table, tables
 from bedlore.decide.records import Action, Band, Effect

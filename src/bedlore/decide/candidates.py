@@ -1,26 +1,23 @@
-"""What could be done with a bed today and in the coming week, and the acts that it means."""
+"""What could be done with a bed today and in the coming week."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from bedlore.bed import plan
-from bedlore.bed.cells import Floats
+from bedlore.decide.action_words import NOTHING, words_of
 from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.meals import Table
 from bedlore.decide.records import Action
-from bedlore.facts.building import MATERIALS
 from bedlore.facts.feedstocks import Feedstock, load
 from bedlore.facts.practice import WEEKLY_SCRAPS_KG_M2
 from bedlore.facts.recipe import ingredient, mass_for_c_to_n_kg, moisture_of_mix
 from bedlore.farm.log import Bedding, Squeeze, Water
 from bedlore.farm.model import StoreItem
 from bedlore.outlook.ahead import Odds
-from bedlore.say import Said, capital, common_name, joined, say, say_many, thickness
 
 C_TO_N_LEAST = 25.0  # usual range 25-35 (Cornell, read)
 WET_MIX = 0.82  # a feed mix above this wants dry card (assumed)
@@ -34,14 +31,8 @@ BEDDING_MOST_KG_M2 = 3.0  # about 3 cm of loose card (derived from its bulk dens
 COVER_M = 0.05
 SQUEEZE_HOLDS_D = 7.0  # how long a squeeze counts for more than the model (assumed)
 LATER_DAY = 3
-MOVE_SHARE = 0.5
 SETPOINTS_K = (1.0, 3.0, 6.0)  # the mat's thermostat above the cold limit
 LEAST_SETTING_K = 0.5  # a change of the thermostat that is worth a hand (assumed)
-FOAM_M = 0.05
-FOAM = "extruded_polystyrene"
-FOOD_COVER_W_MK = 0.05  # the model's cover is counted in thickness of this conductivity
-
-NOTHING = Action("nothing", words=say("Nothing yet. Leave the bed alone."))
 
 
 def candidates(case: Case, tables: Sequence[Table], bare: Odds, menu: Sequence[Menu]) -> (
@@ -304,207 +295,3 @@ def _moisture(case: Case) -> float:
     """Median moisture of the bed, the wettest zone."""
     now = case.twin.recent.series("moisture_frac")[:, -1, :]
     return max((float(np.median(now[:, z])) for z in case.living), default=0.0)
-
-
-# --- From actions to acts ----------------------------------------------------------------------
-
-
-def rows(case: Case, action: Action) -> list[Floats]:
-    """The acts of the model that an action means."""
-    hour = 24 * action.on_day
-    zones = _zones_of(case, action)
-    match action.kind:
-        case "feed" | "bedding":
-            return list(_laid(case, action, hour, zones))
-        case "water":
-            area = sum(case.area_m2(z) for z in zones)
-            temp = _air_at(case, hour)
-            return [
-                plan.give_water(hour, z, action.mass_kg * case.area_m2(z) / area, temp)
-                for z in zones
-            ]
-        case "cover":
-            known = MATERIALS.get(action.material)
-            k = known.k_w_mk if known else FOOD_COVER_W_MK
-            metres = action.thickness_m * FOOD_COVER_W_MK / k
-            lying = np.median(case.twin.state.zones.cover_m, axis=0)
-            return [plan.set_cover(hour, z, float(lying[z]) + metres) for z in zones]
-        case "uncover":
-            off = [plan.set_cover(hour, z, 0.0) for z in zones]
-            return off + [plan.set_foam(hour, z, 0.0, 0.0) for z in zones]
-        case "insulate":
-            r = action.thickness_m / MATERIALS[action.material].k_w_mk
-            around, over = (
-                np.median(laid, axis=0)
-                for laid in (case.twin.state.zones.foam_r, case.twin.state.zones.foam_top_r)
-            )
-            more = r if goes_under(case) else 0.0  # the walls: :func:`walled`
-            return [
-                plan.set_foam(hour, z, float(around[z]) + more, float(over[z]) + r) for z in zones
-            ]
-        case "mat":
-            mat = case.twin.bed.heat_mat
-            setpoint = mat.setpoint_c if mat else 0.0
-            setpoint = setpoint if action.setpoint_c is None else action.setpoint_c
-            return [plan.set_mat(hour, z, action.material == "on", setpoint) for z in zones]
-        case "move":
-            target = case.position(action.to_zone)
-            return [plan.carry_worms(hour, z, target, share=MOVE_SHARE) for z in zones]
-        case _:
-            return []
-
-
-def goes_under(case: Case) -> bool:
-    """Whether foam can be put under the bed: not where it stands on a floor, or on the ground,
-    which keeps it warm from below in the cold."""
-    return case.twin.bed.stand == "legs"
-
-
-def foam_words(case: Case) -> Said:
-    """Foam board as it is put round this bed."""
-    board = thickness(FOAM_M)
-    if goes_under(case):
-        return say("{thickness} of foam board all round, under and on top", thickness=board)
-    return say("{thickness} of foam board round the walls and on top", thickness=board)
-
-
-def foamed(case: Case, actions: Sequence[Action]) -> Case:
-    """``case`` as ``actions`` insulate its walls, to run them in.
-
-    The model's own added foam lies round the walls and below alike. Where none goes under the bed
-    it is counted with the walls instead, for as long as the run.
-    """
-    r = sum(a.thickness_m / MATERIALS[a.material].k_w_mk for a in actions if a.kind == "insulate")
-    return walled(case, r) if r and not goes_under(case) else case
-
-
-def walled(case: Case, r_m2kw: float) -> Case:
-    """The bed with that much more insulation round its walls alone [m2 K/W]."""
-    geometry = case.twin.geometry
-    thicker = geometry._replace(side_r=geometry.side_r + r_m2kw)
-    return replace(case, twin=replace(case.twin, geometry=thicker))
-
-
-def _zones_of(case: Case, action: Action) -> list[int]:
-    return [case.position(action.zone_id)] if action.zone_id else list(case.living)
-
-
-def _laid(case: Case, action: Action, hour: int, zones: list[int]) -> Iterator[Floats]:
-    """Feed or dry bedding, in proportion to area when it goes over the whole bed."""
-    area = sum(case.area_m2(z) for z in zones)
-    moisture = {item.material: item.moisture_frac for item in case.store}
-    temp_c = _air_at(case, hour)
-    for z in zones:
-        share = case.area_m2(z) / area
-        parts = [(load()[m], kg * share, moisture.get(m)) for m, kg in action.parts]
-        yield plan.add_material(hour, z, parts, temp_c=temp_c, feed=action.kind == "feed",
-                                lump=action.place == "lump")  # fmt: skip
-
-
-def _air_at(case: Case, hour: int) -> float:
-    """Feed and water come about as warm as the air; water is not ice."""
-    return max(0.5, float(case.air.air_c[:, min(hour, case.hours - 1)].mean()))
-
-
-# --- In words ----------------------------------------------------------------------------------
-
-
-def words_of(case: Case, action: Action) -> str:
-    """The action as one plain sentence."""
-    text = _words_of(case, action)
-    if action.kind in ("nothing", "look"):
-        return NOTHING.words
-    if action.on_day == 0:
-        return capital(text)
-    if action.on_day == 1:
-        return say("Tomorrow: {what}", what=text)
-    return say_many("In {count} day: {what}", "In {count} days: {what}", action.on_day, what=text)
-
-
-def _words_of(case: Case, action: Action) -> str:
-    """What to do, without when."""
-    speech = case.speech
-    whole = say("the whole bed")
-    where = case.zone_name(case.position(action.zone_id)) if action.zone_id else whole
-    match action.kind:
-        case "feed":
-            parts = _parts(case, action)
-            if action.place == "lump":
-                return say("feed {where}: {parts}, in one heap, cover back on.", where=where,
-                           parts=parts)  # fmt: skip
-            return say("feed {where}: {parts}, spread thin, cover back on.", where=where,
-                       parts=parts)  # fmt: skip
-        case "water":
-            amount = speech.amount("water", action.mass_kg)
-            return say("sprinkle {amount} of water over {where}.", amount=amount, where=where)
-        case "bedding":
-            material, mass = action.parts[0]
-            return say("lay {amount} of {material} over {where}, loosely.", where=where,
-                       amount=speech.amount(material, mass),
-                       material=_dry(case, material))  # fmt: skip
-        case "cover":
-            return say("cover {where} with {thickness} of {material}.", where=where,
-                       thickness=speech.thickness(action.thickness_m),
-                       material=_dry(case, action.material))  # fmt: skip
-        case "uncover":
-            return say("take the cover off {where} and let it breathe.", where=where)
-        case "insulate":
-            board = speech.thickness(action.thickness_m)
-            if goes_under(case):
-                return say("put {thickness} of foam board all round, under and on top of {where}.",
-                           thickness=board, where=where)  # fmt: skip
-            return say("put {thickness} of foam board round the walls and on top of {where}.",
-                       thickness=board, where=where)  # fmt: skip
-        case "mat" if action.setpoint_c is not None and case.mat_on:
-            return say("set the thermostat of the heat mat to {temp}.",
-                       temp=speech.temp(action.setpoint_c))  # fmt: skip
-        case "mat" if action.material == "on" and action.setpoint_c is not None:
-            return say("switch the heat mat on and set its thermostat to {temp}.",
-                       temp=speech.temp(action.setpoint_c))  # fmt: skip
-        case "mat" if action.material == "on":
-            return say("switch the heat mat on.")
-        case "mat":
-            return say("switch the heat mat off.")
-        case "move":
-            return say("carry about half of the worms, with what they sit in, from {where} to"
-                       " {there}.", where=where,
-                       there=case.zone_name(case.position(action.to_zone)))  # fmt: skip
-        case _:
-            return NOTHING.words
-
-
-def _parts(case: Case, action: Action) -> str:
-    """What is laid on, with its amounts."""
-    parts = [
-        say("{amount} {material}", amount=case.speech.amount(m, kg), material=item_name(case, m))
-        for m, kg in action.parts
-    ]
-    if len(parts) == 2:
-        return say("{one} with {other}", one=parts[0], other=parts[1])
-    return joined(parts, " + ")
-
-
-def _dry(case: Case, material: str) -> str:
-    name = item_name(case, material)
-    known = load().get(material)
-    is_said = name.startswith("dry ") or (known is not None and known.name.startswith("Dry "))
-    return name if is_said else say("dry {material}", material=name)
-
-
-def own_word(store: Sequence[StoreItem], material: str) -> str:
-    """The keeper's own word for a material on hand, "" where there is none.
-
-    Of several lots of it the one that may be used, and of those the largest.
-    """
-    lots = [item for item in store if item.material == material and item.name]
-    return max(lots, key=lambda item: (not item.hold, item.mass_kg)).name if lots else ""
-
-
-def item_name(case: Case, material: str) -> str:
-    """What the keeper calls a material."""
-    own = own_word(case.store, material)
-    if own:
-        return own
-    known, built = load().get(material), MATERIALS.get(material)
-    found = known or built
-    return common_name(found.name if found else material.replace("_", " "))

@@ -18,15 +18,9 @@ from numpy.typing import NDArray
 
 from bedlore.bed.cells import FAST, Air
 from bedlore.bed.engine import State
-from bedlore.decide.candidates import (
-    LEAST_DOSE_KG_M2,
-    Menu,
-    is_rich,
-    item_name,
-    menus,
-    rows,
-    rule_most_kg,
-)
+from bedlore.decide.action_rows import rows
+from bedlore.decide.action_words import item_name
+from bedlore.decide.candidates import LEAST_DOSE_KG_M2, Menu, is_rich, menus, rule_most_kg
 from bedlore.decide.case import Case, fresh_kg, soft_in
 from bedlore.decide.meals import LOOK_LEFT, Table, peace_until, tables
 from bedlore.decide.records import Action, CardBand, FindCard, FindRow, FoodLeft

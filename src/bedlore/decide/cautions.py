@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bedlore.decide.candidates import own_word
+from bedlore.decide.action_words import own_word
 from bedlore.decide.records import Action
 from bedlore.facts.feedstocks import Feedstock, load
 from bedlore.farm.model import StoreItem

@@ -18,7 +18,8 @@ from bedlore.bed import plan
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import State, simulate
 from bedlore.bed.outputs import OUTPUT_NAMES
-from bedlore.decide.candidates import FOOD_COVER_W_MK, menus
+from bedlore.decide.action_rows import FOOD_COVER_W_MK
+from bedlore.decide.candidates import menus
 from bedlore.decide.case import Case, fresh_kg, picked
 from bedlore.decide.meals import fed_positions
 from bedlore.facts.building import MATERIALS

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from bedlore.decide.candidates import foam_words
+from bedlore.decide.action_words import foam_words
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.hold import Measure, straw_words

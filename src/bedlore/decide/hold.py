@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Floats
-from bedlore.decide.candidates import FOAM, FOAM_M, foamed, rows, warmer_settings, words_of
+from bedlore.decide.action_rows import FOAM, FOAM_M, foamed, rows
+from bedlore.decide.action_words import words_of
+from bedlore.decide.candidates import warmer_settings
 from bedlore.decide.case import Case
 from bedlore.decide.records import Action, Effect
 from bedlore.decide.score import Score, effect, score

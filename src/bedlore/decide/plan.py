@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bedlore.bed.cells import Air
-from bedlore.decide.candidates import NOTHING, words_of
+from bedlore.decide.action_words import NOTHING, words_of
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.change import causes

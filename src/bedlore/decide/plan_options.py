@@ -16,9 +16,8 @@ import numpy as np
 
 from bedlore.bed import plan
 from bedlore.bed.cells import Floats
+from bedlore.decide.action_rows import FOAM, FOAM_M
 from bedlore.decide.candidates import (
-    FOAM,
-    FOAM_M,
     LEAST_DOSE_KG_M2,
     SETPOINTS_K,
     Menu,

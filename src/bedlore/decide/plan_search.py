@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedlore.bed.cells import Air, Floats
-from bedlore.decide.candidates import NOTHING, foamed, rows
+from bedlore.decide.action_rows import foamed, rows
+from bedlore.decide.action_words import NOTHING
 from bedlore.decide.case import AFTER_MEMBERS, Case, picked
 from bedlore.decide.course import thinned
 from bedlore.decide.meals import tables

@@ -18,15 +18,8 @@ from bedlore.bed import plan
 from bedlore.bed.cells import Air, Floats
 from bedlore.bed.engine import Run, State, simulate
 from bedlore.bed.matter import DRY_HEAT_J_KGK, DRY_PER_CARBON, FUSION_J_KG, WATER_HEAT_J_KGK
-from bedlore.decide.candidates import (
-    FOAM,
-    FOAM_M,
-    NOTHING,
-    foam_words,
-    foamed,
-    rows,
-    walled,
-)
+from bedlore.decide.action_rows import FOAM, FOAM_M, foamed, rows, walled
+from bedlore.decide.action_words import NOTHING, foam_words
 from bedlore.decide.case import Case, dry_kg
 from bedlore.decide.cautions import ELECTRIC, FOAM_CHEWED, LIFTING, NO_BURNING
 from bedlore.decide.course import thinned

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal, Protocol
 
-from bedlore.decide.candidates import MOVE_SHARE
+from bedlore.decide.action_rows import MOVE_SHARE
 from bedlore.decide.records import Action, Advice
 from bedlore.errors import Fault, FaultList, KeeperError
 from bedlore.farm.model import Farm

@@ -20,7 +20,7 @@ from bedlore.bed import plan
 from bedlore.bed.build import bed_geometry
 from bedlore.bed.cells import Floats
 from bedlore.bed.history import COVER_W_MK, INSULATION_W_MK
-from bedlore.decide.candidates import FOAM, rows
+from bedlore.decide.action_rows import FOAM, rows
 from bedlore.decide.case import Case
 from bedlore.decide.meals import fed_positions
 from bedlore.decide.records import Action, Band, Effect

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from bedlore.decide.candidates import FOAM, own_word
+from bedlore.decide.action_rows import FOAM
+from bedlore.decide.action_words import own_word
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.records import Action, Band
 from bedlore.decide.words import odds_short

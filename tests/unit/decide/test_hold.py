@@ -10,8 +10,10 @@ import pytest
 
 from bedlore.bed import plan
 from bedlore.bed.history import start_of
+from bedlore.decide.action_rows import FOAM, FOAM_M
+from bedlore.decide.action_words import NOTHING, words_of
 from bedlore.decide.advise import advise
-from bedlore.decide.candidates import FOAM, FOAM_M, NOTHING, mats, words_of
+from bedlore.decide.candidates import mats
 from bedlore.decide.case import Case
 from bedlore.decide.hold import Measure, holding
 from bedlore.decide.plan_options import FOAMED

@@ -11,7 +11,8 @@ import pytest
 
 from bedlore.bed.cells import Air
 from bedlore.decide import plan_search
-from bedlore.decide.candidates import menus, words_of
+from bedlore.decide.action_words import words_of
+from bedlore.decide.candidates import menus
 from bedlore.decide.change import inputs_of
 from bedlore.decide.meals import tables
 from bedlore.decide.plan import AS_HEAT, Told, _cautions, plan_of

@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from bedlore.decide.candidates import NOTHING
+from bedlore.decide.action_words import NOTHING
 from bedlore.decide.case import Case
 from bedlore.decide.plan import _beyond_words, _gain_words
 from bedlore.decide.plan_advice import led_by

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from bedlore.decide.candidates import NOTHING, rows
+from bedlore.decide.action_rows import rows
+from bedlore.decide.action_words import NOTHING
 from bedlore.decide.case import Case
 from bedlore.decide.records import Action
 from bedlore.decide.score import PRICE, TERMS, Score, clearly_better, score

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bedlore.decide.candidates import own_word
+from bedlore.decide.action_words import own_word
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.records import Action
 from bedlore.decide.words import (
