@@ -31,8 +31,19 @@ import numpy as np
 
 from bedlore.bed import plan
 from bedlore.bed.cells import Floats
+from bedlore.bed.engine import simulate
 from bedlore.bed.loop import model_hash
-from bedlore.decide import action_rows, candidates, case, meals, plan_options, plan_search, score
+from bedlore.decide import (
+    action_rows,
+    candidates,
+    case,
+    dial,
+    meals,
+    plan_options,
+    plan_search,
+    score,
+)
+from bedlore.decide.harm import worst_place
 from bedlore.decide.plan_search import Effort, plan_rows, search
 from bedlore.farm.load import load_farm
 from bedlore.farm.site import Site
@@ -44,6 +55,7 @@ from benchmarks.decision_world import (
     AFTER_D,
     LIMITS,
     SEASON_D,
+    WEEK_H,
     Played,
     Season,
     World,
@@ -57,9 +69,10 @@ DRAWN = 40
 UNSEEN = 200
 WORKERS = 2
 COLD_AIR_C = 5.0  # a week's mean of air below which feed is doubled
-SETPOINTS_C = (4.5, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0)
-STUDY = Effort(few=5, some=10, together=14, least=0, kept_some=6, kept_many=2, feeds=16, fresh=24,
-               after=8, foam=False)  # fmt: skip
+SETPOINTS_C = (4.5, 5.0, 5.5, 6.0, 6.5, 7.0, 7.5, 8.0, 10.0, 12.0, 15.0, 18.0)
+REACH_H = 240  # how far the dial that knows all looks
+STUDY = Effort(few=5, some=10, together=14, least=0, kept_some=8, kept_many=4, feeds=16, fresh=24,
+               after=6, foam=False)  # fmt: skip
 PAGE = Path(__file__).parents[1] / "docs" / "decisions-value.md"
 MARKS = ("<!-- decisions: start -->", "<!-- decisions: end -->")
 MAT_MARKS = ("<!-- mat: start -->", "<!-- mat: end -->")
@@ -167,10 +180,28 @@ def thermostat(setpoint_c: float) -> Rule:
     does), and the mat on a fixed thermostat."""
 
     def rule(world: World) -> None:
-        on = [plan.set_mat(0, z, True, setpoint_c) for z in (0, 1)]
-        world.live([*world.feed(0.5), *on], 7)
+        world.live([*world.feed(0.5), *_mat_at(setpoint_c)], 7)
 
     return rule
+
+
+def all_knowing(world: World) -> None:
+    """The same, with the lowest setting that this very bed needs in the air that will be: what no
+    plan can know, and so the most that turning the dial each week could save."""
+    feed, air = world.feed(0.5), world.air(REACH_H)
+
+    def too_cold_h(setpoint_c: float) -> int:
+        rows = plan.in_order([*feed, *_mat_at(setpoint_c), *_mat_at(SETPOINTS_C[-1], WEEK_H)])
+        run = simulate(world.true_geometry, world.truth_params, world.truth, air, rows, every=1)
+        return int((worst_place(run.values, "cold")[0] < LIMITS.cold_c).sum())
+
+    least_h = too_cold_h(SETPOINTS_C[-1])
+    setpoint_c = next(t for t in SETPOINTS_C if too_cold_h(t) <= least_h)
+    world.live([*feed, *_mat_at(setpoint_c)], 7)
+
+
+def _mat_at(setpoint_c: float, hour: int = 0) -> list[Floats]:
+    return [plan.set_mat(hour, z, True, setpoint_c) for z in (0, 1)]
 
 
 def play(season: Season, bed: str, rule_name: str, rule: Rule, seed: int,
@@ -233,7 +264,7 @@ Found = list[tuple[str, Outcome]]
 def rules_hash() -> str:
     """Hash of the model, of what chooses the plan and of how a season is played."""
     digest = hashlib.sha256(model_hash().encode())
-    modules = (action_rows, candidates, case, meals, plan_options, plan_search, score,
+    modules = (action_rows, candidates, case, dial, meals, plan_options, plan_search, score,
                decision_world)  # fmt: skip
     for module in modules:
         digest.update(Path(module.__file__ or "").read_bytes())
@@ -248,6 +279,7 @@ def _one_season(job: Job) -> Found:
     rules: list[tuple[str, Rule]] = [("plan", planned)]
     if bed.endswith("mat"):
         rules += [(f"thermostat {t:g}", thermostat(t)) for t in SETPOINTS_C]
+        rules.append(("dial that knows all", all_knowing))
     else:
         rules += [("weekly", weekly), ("doubled when cold", doubled)]
     found = [(bed, play(season, bed, name, rule, seed)) for name, rule in rules]
@@ -346,7 +378,8 @@ def thermostats(found: Sequence[tuple[str, Outcome]]) -> str:
 def _rules_shown(mine: Sequence[Outcome], plans: dict[str, Outcome]) -> list[str]:
     """The plain rules; of thermostats the lowest that passes the limit of cold in no more
     fortnights than the plan, else the highest."""
-    rules = [r for r in dict.fromkeys(o.rule for o in mine) if not r.startswith("plan")]
+    rules = [r for r in dict.fromkeys(o.rule for o in mine)
+             if not r.startswith(("plan", "dial"))]  # fmt: skip
     plain = [r for r in rules if not r.startswith("thermostat")]
     risk = np.mean([o.cold_came for o in plans.values()])
     fixed = [r for r in rules if r.startswith("thermostat")]

@@ -15,9 +15,19 @@ from bedlore.say import Said, capital, common_name, joined, say, say_many, thick
 NOTHING = Action("nothing", words=say("Nothing yet. Leave the bed alone."))
 
 
-def words_of(case: Case, action: Action) -> str:
-    """The action as one plain sentence."""
-    text = _words_of(case, action)
+def words_of_all(case: Case, actions: Sequence[Action]) -> list[str]:
+    """Each of ``actions``, by day, as a sentence that knows what those before it switched."""
+    found, mat_on = [], case.mat_on
+    for action in actions:
+        found.append(words_of(case, action, mat_on=mat_on))
+        if action.kind == "mat":
+            mat_on = action.material == "on"
+    return found
+
+
+def words_of(case: Case, action: Action, *, mat_on: bool | None = None) -> str:
+    """The action as one plain sentence; ``mat_on`` where the mat is not then as it is now."""
+    text = _words_of(case, action, case.mat_on if mat_on is None else mat_on)
     if action.kind in ("nothing", "look"):
         return NOTHING.words
     if action.on_day == 0:
@@ -27,7 +37,7 @@ def words_of(case: Case, action: Action) -> str:
     return say_many("In {count} day: {what}", "In {count} days: {what}", action.on_day, what=text)
 
 
-def _words_of(case: Case, action: Action) -> str:
+def _words_of(case: Case, action: Action, mat_on: bool) -> str:
     """What to do, without when."""
     speech = case.speech
     whole = say("the whole bed")
@@ -61,7 +71,7 @@ def _words_of(case: Case, action: Action) -> str:
                            thickness=board, where=where)  # fmt: skip
             return say("put {thickness} of foam board round the walls and on top of {where}.",
                        thickness=board, where=where)  # fmt: skip
-        case "mat" if action.setpoint_c is not None and case.mat_on:
+        case "mat" if action.setpoint_c is not None and mat_on:
             return say("set the thermostat of the heat mat to {temp}.",
                        temp=speech.temp(action.setpoint_c))  # fmt: skip
         case "mat" if action.material == "on" and action.setpoint_c is not None:

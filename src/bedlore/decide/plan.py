@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bedlore.bed.cells import Air
-from bedlore.decide.action_words import NOTHING, words_of
+from bedlore.decide.action_words import NOTHING, words_of, words_of_all
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.change import causes
@@ -110,7 +110,8 @@ def said(case: Case, moves: Moves) -> Moves:
     if not moves:
         return (NOTHING,)
     ordered = sorted(moves, key=lambda action: action.on_day)
-    return tuple(replace(action, words=words_of(case, action)) for action in ordered)
+    words = words_of_all(case, ordered)
+    return tuple(replace(a, words=told) for a, told in zip(ordered, words, strict=True))
 
 
 def part_worths(case: Case, found: Search) -> tuple[Worth, ...]:

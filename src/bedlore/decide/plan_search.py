@@ -22,6 +22,7 @@ from bedlore.decide.action_rows import foamed, rows
 from bedlore.decide.action_words import NOTHING
 from bedlore.decide.case import AFTER_MEMBERS, Case, picked
 from bedlore.decide.course import thinned
+from bedlore.decide.dial import tuned
 from bedlore.decide.meals import tables
 from bedlore.decide.pantry import late_points
 from bedlore.decide.plan_options import (
@@ -220,6 +221,7 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     if effort.foam and all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
         pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)], effort.after)
         tried += 2
+    pool += _dialled(half, min(pool, key=lambda t: t.rank), effort.after)
     without = next(t for t in pool if not t.moves)
     ranked = sorted(pool, key=lambda t: t.rank)
     winner = _stayed(_simplest(ranked, without), pool, stands)
@@ -276,6 +278,18 @@ def _whole(case: Case, plans: Sequence[Moves], late_members: int) -> list[Tried]
         late = late_points(case, ahead, case.run_on(ahead, after, taken_off(case, moves)))
         found.append(replace(tried, late=sum(late.values())))
     return found
+
+
+def _dialled(case: Case, best: Tried, late_members: int) -> list[Tried]:
+    """The best plan with its thermostat at a better setting, where there is one."""
+
+    def at(moves: Moves) -> Tried:
+        weighed = weigh(case, moves)[0]
+        return replace(best, moves=moves, score=weighed.score)
+
+    moves = tuned(case, best.moves, best, at, lambda a, b: a.rank < b.rank,
+                  up=not best.score.keeps())  # fmt: skip
+    return _whole(case, [moves], late_members) if moves != best.moves else []
 
 
 def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from bedlore.bed.cells import Floats
 from bedlore.bed.engine import Run
@@ -54,7 +55,8 @@ TERMS: tuple[Term, ...] = (
     Term("turned", "kg", -0.6, "food that the bed turns within the window"),
     Term("herd_lost", "kg", 6.0, "live worms fewer than now"),
     Term("work", "h", 1.0, "the keeper's time"),
-    Term("late_heat", "share", 30.0, "odds of passing the heat limit later, to day 90"),
+    Term("late_heat", "share", 40.0, "odds of passing the heat limit later, to day 90, half of them"
+         " for passing it by 5 K"),
     Term("late_sour", "share", 20.0, "odds of turning sour later, to day 90"),
     Term("late_ammonia", "mg/g", 2.0, "worst ammonia above 0.5 mg/g later, to day 90"),
     Term("late_card", "kg", 0.3, "dry card that uneaten food will claim when it warms"),
@@ -65,6 +67,9 @@ WORK_H: Mapping[str, float] = {
     "nothing": 0.0, "look": 0.05, "feed": 0.25, "cover": 0.25, "uncover": 0.15, "water": 0.25,
     "bedding": 0.3, "mat": 0.05, "insulate": 2.0, "move": 0.75,
 }  # fmt: skip
+# Widths by which the few members of the months ahead are smoothed: about Silverman's rule of thumb
+# (from memory) for 14 members that differ by some 2 K.
+NEAR_K, NEAR_SOUR = 1.5, 0.5
 STAY_MARGIN = 0.5  # points by which what is new must beat what was said before (assumed)
 DELAY_H = 0.1  # for each day put off: what is put off may be forgotten (assumed)
 RISKS = (("cold", "cold_risk", "risk_cold"), ("hot", "heat_risk", "risk_hot"),
@@ -161,15 +166,28 @@ def score(case: Case, action: Action, ahead: Ahead, given: Sequence[Floats],
 
 
 def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[str, float]:
-    """Points of what an action leaves behind to day 90: heat, sourness, ammonia, dry card."""
+    """Points of what an action leaves behind to day 90: heat, sourness, ammonia, dry card.
+
+    The few members stand for many: each passes a limit more or less, by how near it comes. Counted
+    by yes and no, one of them that passes by a hair would outweigh a herd that goes hungry.
+    """
     late = {"late_heat": 0.0, "late_sour": 0.0, "late_ammonia": 0.0, "late_card": card_kg}
     if ahead is not None:
-        crossed = crossings(ahead, limits)
-        late["late_heat"] = float(crossed["hot"].mean())
-        late["late_sour"] = float(crossed["sour"].mean())
+        sour = ahead.run.series("sour_index").max(axis=(1, 2))
+        beyond_k = worst_places(ahead.run)[1] - limits.hot_c
+        late["late_heat"] = 0.5 * (
+            near_odds(beyond_k, NEAR_K) + near_odds(beyond_k - OUT_MOST_K, NEAR_K)
+        )
+        late["late_sour"] = near_odds(sour - SOUR_LIMIT, NEAR_SOUR)
         worst = ahead.run.series("ammonia_mg_g").max(axis=(1, 2))
         late["late_ammonia"] = float(np.maximum(worst - AMMONIA_LIMIT_MG_G, 0.0).mean())
     return {name: PRICE[name] * value for name, value in late.items()}
+
+
+def near_odds(beyond: Floats, width: float) -> float:
+    """Odds that a quantity is beyond its limit, from ``beyond`` ``[M]`` of few members smoothed by
+    a normal kernel of that ``width``."""
+    return float(ndtr(beyond / width).mean())
 
 
 def clearly_better(a: Score, b: Score, least: float = 0.0, errors: float = 2.0) -> bool:

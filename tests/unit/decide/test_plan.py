@@ -11,8 +11,9 @@ import pytest
 
 from bedlore.bed.cells import Air
 from bedlore.decide import plan_search
-from bedlore.decide.action_words import words_of
+from bedlore.decide.action_words import words_of, words_of_all
 from bedlore.decide.candidates import menus
+from bedlore.decide.case import Case
 from bedlore.decide.change import inputs_of
 from bedlore.decide.meals import tables
 from bedlore.decide.plan import AS_HEAT, Told, _cautions, plan_of
@@ -51,6 +52,12 @@ def fed_case(**more):  # type: ignore[no-untyped-def]
     bed = more.pop("bed", None) or bed_of()
     feeds = [feed(day, bed, 0.8, zone) for day in (5, 12, 19, 26) for zone in ("race", "bank")]
     return case_of(bed, feeds=feeds, **more)
+
+
+def switched_off(case: Case) -> Case:
+    zones = case.twin.state.zones
+    state = replace(case.twin.state, zones=zones._replace(mat_on=np.zeros_like(zones.mat_on)))
+    return replace(case, twin=replace(case.twin, state=state))
 
 
 QUICK = Effort(few=4, some=6, together=20, least=0, kept_some=6, feeds=10, fresh=60)
@@ -156,12 +163,11 @@ def test_foam_comes_off_again_when_the_air_is_mild() -> None:
 
 
 def test_in_a_cold_snap_the_plan_lowers_the_odds_and_says_what_each_part_is_worth() -> None:
-    case = fed_case(bed=bed_of(foam=True, heat_mat=MAT), past_c=6.0, ahead_c=-9.0, late_c=5.0,
-                    logged=[])  # fmt: skip
-    off = try_plan(case, (Action("mat", material="off"),))[0]
-    assert off.effect.odds.cold > 0.5  # without its mat the bed is lost to the cold
+    case = switched_off(fed_case(bed=bed_of(foam=True, heat_mat=MAT), past_c=6.0, ahead_c=-9.0,
+                                 late_c=5.0, logged=[]))  # fmt: skip
     plan = plan_of(case, fresh(-9.0), None, 0.30, QUICK)
-    assert plan.effect.odds.cold <= plan.without.odds.cold
+    assert plan.without.odds.cold > 0.5  # without its mat the bed is lost to the cold
+    assert plan.effect.odds.cold < 0.3
     assert plan.effect.odds.members == plan.fresh == 60
     assert plan.cost == pytest.approx(0.30 * plan.effect.energy_kwh)
     assert all(a.words for a in plan.actions)
@@ -285,7 +291,10 @@ def test_a_mat_that_is_on_is_set_and_not_switched_on() -> None:
     case = fed_case(bed=bed_of(heat_mat=MAT), past_c=15.0)
     assert case.mat_on
     assert words_of(case, warm) == "Set the thermostat of the heat mat to 7 degC."
-    zones = case.twin.state.zones
-    state = replace(case.twin.state, zones=zones._replace(mat_on=np.zeros_like(zones.mat_on)))
-    off = replace(case, twin=replace(case.twin, state=state))
-    assert words_of(off, warm) == "Switch the heat mat on and set its thermostat to 7 degC."
+    off = switched_off(case)
+    on = "Switch the heat mat on and set its thermostat to 7 degC."
+    assert words_of(off, warm) == on
+    # Of two settings in one plan only the first switches it on.
+    assert words_of_all(off, [warm, replace(warm, setpoint_c=9.0, on_day=7)]) == [
+        on, "In 7 days: set the thermostat of the heat mat to 9 degC.",
+    ]  # fmt: skip
