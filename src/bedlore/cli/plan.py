@@ -65,5 +65,7 @@ def _lines(bed: Account, currency: str) -> Iterator[str]:
                   currency=currency)  # fmt: skip
     elif bed["effect"]["energy_kwh"] >= 0.05:
         yield say("The mat takes about {kwh} kWh.", kwh=round(bed["effect"]["energy_kwh"], 1))
+    if bed["worth"]:
+        yield say("What each part is worth, on the futures that the plan was chosen by:")
     yield from (worth["words"] for worth in bed["worth"])
     yield from (worth["words"] for worth in bed["readings_worth"])

@@ -12,7 +12,7 @@ from bedlore.decide.action_words import foam_words
 from bedlore.decide.case import Case
 from bedlore.decide.cautions import cautions_for
 from bedlore.decide.hold import Measure, straw_words
-from bedlore.decide.meals import Table, bad_smell
+from bedlore.decide.meals import Table, bad_smell, tables
 from bedlore.decide.records import Action, Advice, Effect, Reason
 from bedlore.decide.score import Score
 from bedlore.decide.words import odds_short, odds_words
@@ -268,7 +268,7 @@ def cost_of_ignoring(case: Case, without: Effect, score: Score, *, acting: bool)
     if risk == "hot" and shares[risk] > 0.0:
         said.append(say("Above it worms flee or die within days."))
     hungry = score.term("hunger")
-    if hungry > 0.5:
+    if hungry > 0.5 and not _found_lots(case):
         said.append(say("The worms would be short of food for about {days} of the 14 days.",
                         days=whole(hungry)))  # fmt: skip
     if not acting:
@@ -277,6 +277,12 @@ def cost_of_ignoring(case: Case, without: Effect, score: Score, *, acting: bool)
         if _threatened(without) and risk in SHELTERED:
             said.insert(1, say(SHELTERED[risk]))
     return sentences(*said)
+
+
+def _found_lots(case: Case) -> bool:
+    """Whether a look found lots of food left: the keeper's eye counts for more than the model's
+    hungry days."""
+    return any(table.measured and table.left == "lots" for table in tables(case))
 
 
 # Where to look when nothing on hand helps: shelter tries what a plan does not.

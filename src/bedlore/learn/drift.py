@@ -134,17 +134,22 @@ def _temp_c(believed: Believed, column: int) -> float:
 
 
 def stuck_log_odds(believed: Believed, run: Sequence[int]) -> float:
-    """Log odds that a device with equal readings at columns ``run`` is stuck, against working.
-
-    A member's chance of showing the same again is that of its own change between two readings
-    to stay within half a step, read with the error of a repeat.
-    """
+    """Log odds that a device with equal readings at columns ``run`` is stuck, against working."""
     steps = [r.step_k for r in (believed.readings[i] for i in run) if isinstance(r, Thermometer)]
-    half = 0.5 * max(*steps, _LEAST_STEP_K)
-    change = np.diff(believed.latents[:, run], axis=1)
-    spread = math.sqrt(2.0) * _REPEAT_K
-    same = normal_between((-half - change) / spread, (half - change) / spread)
+    return same_log_odds(np.diff(believed.latents[:, run], axis=1), max(steps))
+
+
+def same_log_odds(change_k: Floats, step_k: float, error_k: float = 0.0) -> float:
+    """Log odds that a device is stuck, against working, when it shows the same though its place
+    changes by ``change_k`` ``[M, K]`` from reading to reading.
+
+    A member's chance of showing the same again is that of its own change to stay within half a
+    step, read with the error of a repeat and ``error_k`` of the member itself.
+    """
+    half = 0.5 * max(step_k, _LEAST_STEP_K)
+    spread = math.sqrt(2.0) * math.hypot(_REPEAT_K, error_k)
+    same = normal_between((-half - change_k) / spread, (half - change_k) / spread)
     works = np.log(np.maximum(same, 1e-12)).sum(axis=1)
     top = float(works.max())
     mixture = top + math.log(float(np.mean(np.exp(works - top))))
-    return (len(run) - 1) * math.log(STUCK_SAME) - mixture
+    return float(change_k.shape[1] * math.log(STUCK_SAME) - mixture)

@@ -8,13 +8,15 @@ apart. The limits were set on twin experiments (docs/learning.md).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
 from bedlore.learn.densities import normal_quantile
 from bedlore.learn.discrepancy import OUTLIER_SD
+from bedlore.learn.drift import STUCK_ODDS, same_log_odds
 from bedlore.learn.mixups import slipped
 from bedlore.learn.plain import PLAIN
 from bedlore.learn.record import Fit, Learnt, Trace
@@ -29,6 +31,7 @@ WANDER_K = 1.2  # a bed that wanders this far from the model has something the m
 FAR_PRIOR_SD = 4.0
 MANY_OUTLIERS, OUTLIER_SHARE = 4, 0.12
 PINNED_SD = 2.6
+COARSE_STEP_K = 2.0  # no thermometer is read more coarsely (assumed)
 MOSTLY = 0.5  # of a thermometer's readings that are outliers on one side: it is always off
 # Of each kind of reading: more and less than the bed could do, and than its model allows.
 _ABOUT = {
@@ -105,8 +108,8 @@ def complaints(learnt: Learnt, zone_names: Sequence[str]) -> tuple[Complaint, ..
     in_slips = {fit for mine in slips.values() for fit in mine}
     others = [fit for fit in learnt.fits if fit not in in_slips]
     off = _thermometers_off(learnt, others)
-    found = [*_biased(others, zone_names, off), *_offsets(learnt, off), *_keepers(learnt),
-             *_traced(learnt.trace), *_overall(learnt), *_pinned(learnt),
+    found = [*_biased(others, zone_names, off), *_offsets(learnt, off), *_stuck(learnt),
+             *_keepers(learnt), *_traced(learnt.trace), *_overall(learnt), *_pinned(learnt),
              *_slips(slips)]  # fmt: skip
     return tuple(sorted(found, key=lambda c: -c.strength))
 
@@ -217,6 +220,38 @@ def _offsets(learnt: Learnt, off: _Off) -> list[Complaint]:
                 tuple(fit.entry_id for fit in mine), abs(away),
             ))  # fmt: skip
     return found
+
+
+def _stuck(learnt: Learnt) -> list[Complaint]:
+    """Thermometers that showed the same time after time in one place while the model's bed moved
+    there, by more than its error and a coarse scale can hide."""
+    found = []
+    for series, mine in _by_thermometer(learnt.fits).items():
+        for run in _same_in_a_row(mine):
+            swing_k = max(fit.expected for fit in run) - min(fit.expected for fit in run)
+            change_k = np.array([[swing_k]])
+            log_odds = same_log_odds(change_k, COARSE_STEP_K, max(learnt.model_error_k, 0.0))
+            if log_odds > math.log(STUCK_ODDS):
+                found.append(Complaint(
+                    say("{thermometer} showed {shown} {count} times in a row while the model's bed"
+                        " moved by {difference} there: it may be stuck. Hold it in your hand, then"
+                        " in ice water: it should move within minutes.",
+                        thermometer=capital(_called(series)), shown=temp(run[0].seen),
+                        count=len(run), difference=kelvin(swing_k)),
+                    tuple(fit.entry_id for fit in run), math.sqrt(2.0 * log_odds),
+                ))  # fmt: skip
+    return found
+
+
+def _same_in_a_row(mine: Sequence[Fit]) -> Iterator[list[Fit]]:
+    """The longest run of equal readings in each place, where it is long enough to tell."""
+    by_place: dict[tuple[int, ...], list[Fit]] = {}
+    for fit in sorted(mine, key=lambda fit: fit.hour):
+        by_place.setdefault(fit.zones, []).append(fit)
+    for fits in by_place.values():
+        run = max((list(run) for _, run in groupby(fits, lambda fit: fit.seen)), key=len)
+        if len(run) >= FEWEST:
+            yield run
 
 
 def _learnt_away(learnt: Learnt, series: str) -> float:

@@ -15,10 +15,11 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
 
+from bedlore.errors import KeeperError
 from bedlore.learn.record import Learnt, from_bytes, to_bytes
 from bedlore.learn.verify import PastOutlook
 from bedlore.outlook.ahead import WINDOW_D
-from bedlore.store.durable import append_bytes, replace_file
+from bedlore.store.durable import append_bytes, locked, replace_file
 
 FOLDER = "learnt"
 OUTLOOKS = "outlooks.jsonl"
@@ -61,19 +62,23 @@ class Learnings:
 
     def keep_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
         """Write outlooks down as given; of a zone's outlooks of one hour the first stays, and what
-        is past its time goes."""
+        is past its time goes. Nothing is kept while another program writes to the farm."""
+        with contextlib.suppress(OSError, KeeperError):
+            self.folder.mkdir(parents=True, exist_ok=True)
+            with locked(self.folder):
+                self._add_outlooks(outlooks)
+
+    def _add_outlooks(self, outlooks: Iterable[PastOutlook]) -> None:
         known = self._named()
         new = {key: json.dumps({**asdict(o), "made_at": o.made_at.isoformat()})
                for o in outlooks if (key := (o.bed_id, o.zone_id, o.made_at)) not in known}
         lines = {**known, **new}
         staying = _staying(lines)
         path = self.folder / OUTLOOKS
-        with contextlib.suppress(OSError):
-            self.folder.mkdir(parents=True, exist_ok=True)
-            if len(lines) - len(staying) > _SLACK * len(lines):
-                replace_file(path, (lines[key].encode() + b"\n" for key in staying))
-            else:
-                append_bytes(path, b"".join(line.encode() + b"\n" for line in new.values()))
+        if len(lines) - len(staying) > _SLACK * len(lines):
+            replace_file(path, (lines[key].encode() + b"\n" for key in staying))
+        else:
+            append_bytes(path, b"".join(line.encode() + b"\n" for line in new.values()))
 
     def _named(self) -> dict[_Key, str]:
         """Lines of the record by what they are of. A year of them is megabytes of figures: of a

@@ -171,6 +171,15 @@ def test_a_change_names_what_was_logged(make_case: Make) -> None:
     assert "lots" in after.cause_of_change
 
 
+def test_no_hungry_days_are_told_where_lots_was_found(make_case: Make) -> None:
+    """The model of a bed that was not learnt may have it eaten: the keeper saw it lying there."""
+    case = hungry(make_case, ahead_c=18.0, past_c=18.0)
+    assert "short of food" in advise(case).cost_of_ignoring
+    lots = looked(BARE, "lots")
+    found = replace(case, entries=(*case.entries, lots))
+    assert "short of food" not in advise(found).cost_of_ignoring
+
+
 def test_what_gains_only_noise_is_never_advised(make_case: Make) -> None:
     """A full bed in mild weather: nothing needs doing, so nothing is advised."""
     look = Look.model_validate({"id": "l", "at": NOW - dt.timedelta(hours=3), "bed": BARE.id,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -69,6 +70,37 @@ def test_zones_go_by_the_keepers_names(learnt) -> None:
     assert len(told) == 1
     assert "the race" in told[0]
     assert "'stick'" in told[0]
+
+
+def shown(hours: Sequence[int], seen: Sequence[float], expected: Sequence[float]) -> list[Fit]:
+    return [replace(fit(h, 0.0), seen=s, expected=e, away=s - e, prior_away=s - e)
+            for h, s, e in zip(hours, seen, expected, strict=True)]  # fmt: skip
+
+
+def test_a_thermometer_that_stays_put_while_the_bed_moves_is_called_stuck(learnt) -> None:
+    """9 degC five times while the bed went from 11 to 5 degC: by 6 K, where 1 K may hide in a
+    scale of 2 K, and the rest is 6.6 standard errors of two readings, 0.67 K."""
+    hours, moves = (0, 40, 90, 130, 170, 210), (11.0, 10.0, 9.0, 7.5, 5.0, 5.5)
+    told = said(learnt, shown(hours, (11.0, *(9.0,) * 5), (11.5, *moves[:-1])))
+    assert [line for line in told if "stuck" in line] == [
+        "The thermometer 'stick' showed 9 degC 5 times in a row while the model's bed moved by 6 K"
+        " there: it may be stuck. Hold it in your hand, then in ice water: it should move within"
+        " minutes."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("seen", "expected"),
+    [
+        ((9.0, 9.0, 9.0, 9.0, 9.0), (9.2, 9.0, 8.6, 8.2, 8.0)),  # a quiet bed
+        ((9.0, 9.0, 9.0, 9.0, 9.0), (11.0, 10.0, 9.5, 8.5, 8.2)),  # as a coarse scale may hide
+        ((11.0, 9.0, 9.0, 9.0, 5.0), (11.0, 10.0, 9.0, 5.0, 5.0)),  # too few in a row
+        ((9.0, 9.0, 10.0, 9.0, 9.0), (12.0, 11.0, 9.0, 7.0, 5.0)),  # it does move
+    ],
+)
+def test_what_may_be_chance_is_not_called_stuck(learnt, seen, expected) -> None:
+    assert not [line for line in said(learnt, shown((0, 40, 90, 130, 170), seen, expected))
+                if "stuck" in line]  # fmt: skip
 
 
 def test_a_lone_thermometer_that_is_always_off_is_named(learnt) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from bedlore.learn.verify import PastOutlook
+from bedlore.store import durable
 from bedlore.store.learnings import JUDGED_D, OUTLOOKS, WHOLE_D, Learnings
 
 HOUR = dt.datetime(2026, 3, 1, 6, tzinfo=dt.UTC)
@@ -42,6 +43,18 @@ def test_a_spoilt_byte_spoils_its_own_line_only(tmp_path: Path) -> None:
     store.keep_outlooks([GIVEN])
     with (tmp_path / OUTLOOKS).open("ab") as file:
         file.write(b"\xff\n")
+    assert store.outlooks() == [GIVEN]
+
+
+def test_the_record_is_not_written_beside_another_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(durable, "LOCK_WAIT_S", 0.05)
+    store = Learnings(tmp_path)
+    with durable.locked(tmp_path):
+        store.keep_outlooks([GIVEN])
+    assert store.outlooks() == []
+    store.keep_outlooks([GIVEN])
     assert store.outlooks() == [GIVEN]
 
 
