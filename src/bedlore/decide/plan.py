@@ -94,9 +94,11 @@ def _rivals(case: Case, found: Search) -> Iterator[Rival]:
     fresh: dict[Moves, Effect] = {(): found.fresh_without.effect}
     if found.rival is not None:
         fresh[found.rival.moves] = found.rival.effect
-    first = [t for t in found.pool[1:] if found.rival and t.moves == found.rival.moves]
-    others = [t for t in found.pool[1:] if t not in first]
-    for tried in (*first, *others[: RIVALS - 1]):
+    # A plan may stand in the pool twice, as tried and as the dial was walked to it.
+    others = {t.moves: t for t in found.pool if t.moves != found.winner.moves}
+    nearest = sorted(others.values(), key=lambda t: found.rival is None
+                     or t.moves != found.rival.moves)  # fmt: skip
+    for tried in nearest[:RIVALS]:
         yield Rival(said(case, tried.moves), tried.points - found.winner.points,
                     fresh.get(tried.moves), _beyond(found.winner, tried))  # fmt: skip
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
 import pytest
 
+from bedlore.decide import plan
 from bedlore.decide.action_words import NOTHING
 from bedlore.decide.case import Case
 from bedlore.decide.plan import _beyond_words, _gain_words
@@ -107,6 +109,19 @@ def test_few_members_still_carry_on_what_passes_the_odds_least() -> None:
     assert [t.moves for t in cheap[:2]] == stage.best(3)[:2]
     assert len(set(stage.best(6))) == 6
     assert costly.moves not in stage.best(3, [t.moves for t in cheap])
+
+
+def test_a_plan_that_stands_in_the_pool_twice_is_one_rival(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As the quick act, and as the setting that the dial was walked to."""
+    monkeypatch.setattr(plan, "said", lambda _, moves: moves)
+    winner, cover, meal = tried(MAT), tried(COVERED, points=2.0), tried(fed(), points=1.0)
+    again = tried(COVERED, points=2.0)
+    search = replace(found(winner, meal, cover, again, IDLE, fresh=winner), rival=again)
+    rivals = list(plan._rivals(cast("Case", None), search))
+    assert [rival.actions for rival in rivals] == [(COVERED,), meal.moves, ()]
+    assert [rival.behind_hours for rival in rivals] == [2.0, 1.0, 9.0]
 
 
 def test_what_is_said_of_odds_beyond_those_accepted_is_true_of_all_that_was_tried() -> None:
