@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from bedlore.say import say
@@ -47,7 +48,7 @@ def small_pictures_of(bed: Told, shown: Shown, time_zone: str) -> list[Told]:
             "title": say("Water"),
             "words": say("About {now} now, {then} in a fortnight.",
                          now=shown.percent(now["moisture_frac"][1]),
-                         then=shown.percent(wet_end[2][-1])),
+                         then=_at_end(wet_end, shown.percent)),
             "svg": small_chart(bed, "moisture_frac", say("Water [% of the wet mass]"), time_zone,
                                100, wet),
         },
@@ -55,7 +56,7 @@ def small_pictures_of(bed: Told, shown: Shown, time_zone: str) -> list[Told]:
             "title": say("Food left"),
             "words": say("About {now} now, {then} in a fortnight, if nothing is fed.",
                          now=shown.mass(now["food_left_kg"][1]),
-                         then=shown.mass(food_end[2][-1])),
+                         then=_at_end(food_end, shown.mass)),
             "svg": small_chart(bed, "food_left_kg", say("Food left [{unit}]", unit=unit), time_zone,
                                per_kg),
         },
@@ -67,14 +68,23 @@ def small_pictures_of(bed: Told, shown: Shown, time_zone: str) -> list[Told]:
     ]  # fmt: skip
 
 
+def _at_end(quantiles: Sequence[Sequence[float]], words: Callable[[float], str]) -> str:
+    """What it comes to on the last day, with the range that holds 9 of 10 futures."""
+    low, middle, high = (words(quantiles[n][-1]) for n in (0, 2, 4))
+    return _ranged(low, middle, high)
+
+
+def _ranged(low: str, middle: str, high: str) -> str:
+    return say("{middle} ({low} to {high})", middle=middle, low=low, high=high)
+
+
 def _herd_words(bed: Told, shown: Shown, time_zone: str) -> str:
     """The herd now and in a fortnight, with the ranges that its picture draws."""
     low, middle, high = (shown.mass(kg) for kg in bed["now"]["worms_kg"])
 
     def then(*outputs: str) -> str:
         last = number_rows(bed["ahead"], outputs, time_zone)[-1]
-        return say("{middle} ({low} to {high})", middle=number_words(last["q50"]),
-                   low=number_words(last["q05"]), high=number_words(last["q95"]))  # fmt: skip
+        return _ranged(*(number_words(last[q]) for q in ("q05", "q50", "q95")))
 
     return say(
         "About {mass} of worms now ({low} to {high}). In a fortnight: adults {adults}, young"

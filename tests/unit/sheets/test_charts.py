@@ -132,6 +132,16 @@ def test_the_herd_is_drawn_with_its_range_and_told_with_it(
     assert f"adults {middle} ({low} to {high})" in told
 
 
+def test_water_and_food_are_told_with_their_range(bed: Spec, account: Spec) -> None:
+    water, food, _ = small_pictures_of(bed, METRIC, account["time_zone"])
+    last = {name: [row[-1] for row in bed["days"]["whole"][name]]
+            for name in ("moisture_frac", "food_left_kg")}  # fmt: skip
+    low, _, middle, _, high = (METRIC.percent(q) for q in last["moisture_frac"])
+    assert f"{middle} ({low} to {high}) in a fortnight" in water["words"]
+    low, _, middle, _, high = (METRIC.mass(q) for q in last["food_left_kg"])
+    assert f"{middle} ({low} to {high}) in a fortnight" in food["words"]
+
+
 def test_words_are_drawn_over_their_halo(draws: dict[str, Draw]) -> None:
     for kind in KINDS:
         svg = draws[kind]()
