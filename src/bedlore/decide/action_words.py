@@ -73,10 +73,10 @@ def _words_of(case: Case, action: Action, mat_on: bool) -> str:
                        thickness=board, where=where)  # fmt: skip
         case "mat" if action.setpoint_c is not None and mat_on:
             return say("set the thermostat of the heat mat to {temp}.",
-                       temp=speech.temp(action.setpoint_c))  # fmt: skip
+                       temp=speech.setting(action.setpoint_c))  # fmt: skip
         case "mat" if action.material == "on" and action.setpoint_c is not None:
             return say("switch the heat mat on and set its thermostat to {temp}.",
-                       temp=speech.temp(action.setpoint_c))  # fmt: skip
+                       temp=speech.setting(action.setpoint_c))  # fmt: skip
         case "mat" if action.material == "on":
             return say("switch the heat mat on.")
         case "mat":

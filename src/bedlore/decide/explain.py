@@ -374,7 +374,7 @@ def _measure_words(case: Case, measure: Measure) -> Said:
         return foam_words(case)
     if measure.name == "mat" and measure.action.setpoint_c is not None:
         return say("The mat's thermostat at {temp}",
-                   temp=case.speech.temp(measure.action.setpoint_c))  # fmt: skip
+                   temp=case.speech.setting(measure.action.setpoint_c))  # fmt: skip
     return say(_MEASURES[measure.name])
 
 

@@ -49,6 +49,7 @@ from bedlore.say import (
     on_day,
     say,
     sentences,
+    setting,
     temp,
     thickness,
 )
@@ -351,10 +352,10 @@ def _mat_takes(case: Case, *, foam: bool) -> Words:
     warm = mat_warmer(case)
     if warm is None or warm.setpoint_c is None:
         return say("Foam board and the heat mat on") if foam else say("The heat mat on")
-    setting = temp(warm.setpoint_c)
+    set_to = setting(warm.setpoint_c)
     if foam:
-        return say("Foam board and the mat's thermostat at {temp}", temp=setting)
-    return say("The mat's thermostat at {temp}", temp=setting)
+        return say("Foam board and the mat's thermostat at {temp}", temp=set_to)
+    return say("The mat's thermostat at {temp}", temp=set_to)
 
 
 def _wall_m2(case: Case) -> float:

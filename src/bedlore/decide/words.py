@@ -117,6 +117,10 @@ class Speech:
         """A temperature to the degree, since no more is known of a bed."""
         return self._said(say.temp, temp_c)
 
+    def setting(self, temp_c: float) -> Said:
+        """What a thermostat is set to."""
+        return self._said(say.setting, temp_c)
+
     def temps(self, band: tuple[float, float, float]) -> Said:
         """A range of temperatures."""
         return self._said(say.temps, band)

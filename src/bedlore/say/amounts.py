@@ -55,6 +55,13 @@ def limit_figure(temp_c: float, units: Units) -> str:
     return whole(value) if is_whole else decimal(f"{value:.1f}".replace("-", "−"))
 
 
+def setting_figure(temp_c: float, units: Units) -> str:
+    """What a thermostat is set to [degC] on the scale of ``units``: a dial of Fahrenheit has whole
+    degrees, one of Celsius tenths."""
+    is_whole = units == "us" or abs(temp_c - round(temp_c)) < 0.05
+    return whole(degrees(temp_c, units)) if is_whole else decimal(f"{temp_c:.1f}")
+
+
 # --- Kept amounts: said again in each reader's units -------------------------------------------
 
 
@@ -72,6 +79,17 @@ def limit_temp(temp_c: float) -> Said:
 def _limit(kept: Mapping[str, Any]) -> str:
     unit = _whole_degrees(0.0)[1]
     return f"{limit_figure(kept['limit_c'], listener().units)} {unit}"
+
+
+def setting(temp_c: float) -> Said:
+    """What a thermostat is set to [degC] (:func:`setting_figure`)."""
+    return Said({"setting_c": float(temp_c)})
+
+
+@way("setting_c")
+def _setting(kept: Mapping[str, Any]) -> str:
+    unit = _whole_degrees(0.0)[1]
+    return f"{setting_figure(kept['setting_c'], listener().units)} {unit}"
 
 
 @way("temp_c")

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 
 from bedlore.say import Units, again, figures, say, say_many, speaking, whole
-from bedlore.say.amounts import degrees, limit_figure
+from bedlore.say.amounts import degrees, limit_figure, setting_figure
 from bedlore.units import INCH_M, POUND_KG, US_GALLON_M3
 
 __all__ = ["Shown", "Units", "figures", "whole"]
@@ -51,6 +51,10 @@ class Shown:
     def limit(self, temp_c: float) -> str:
         """A limit as the keeper set it: ``limit(1.5)`` is ``1.5 °C``, ``limit(4)`` ``4 °C``."""
         return f"{limit_figure(temp_c, self.units)} {self.degree}"
+
+    def setting(self, temp_c: float) -> str:
+        """What a thermostat is set to: ``setting(6.5)`` is ``6.5 °C``, or ``44 °F``."""
+        return f"{setting_figure(temp_c, self.units)} {self.degree}"
 
     def difference(self, kelvin: float) -> str:
         """A difference of temperature, which has no zero point: 5 K is 9 F degrees."""

@@ -14,7 +14,7 @@ from bedlore.facts import feedstocks
 from bedlore.facts.building import MATERIALS
 from bedlore.farm.model import Farm
 from bedlore.outlook.ahead import Odds
-from bedlore.say import Said, kelvin, listed, mass, say, temp, thickness
+from bedlore.say import Said, kelvin, listed, mass, say, setting, thickness
 from bedlore.service.account import (
     Account,
     ahead_account,
@@ -114,7 +114,7 @@ def _mat_words(change: Change, bed: Any) -> Said:
     watts = change.mat_watts or (bed.heat_mat.watts if bed.heat_mat else 0.0)
     at_c = change.mat_setpoint_c
     at_c = at_c if at_c is not None else (bed.heat_mat.setpoint_c if bed.heat_mat else 0.0)
-    return say("a heat mat of {watts} W set to {temp}", watts=round(watts), temp=temp(at_c))
+    return say("a heat mat of {watts} W set to {temp}", watts=round(watts), temp=setting(at_c))
 
 
 def _words(found: WhatIf, farm: Farm) -> Iterator[str]:

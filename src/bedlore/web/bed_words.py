@@ -70,7 +70,7 @@ def built_words(bed: Bed, shown: Shown) -> list[tuple[str, str]]:
         (_("water leaves by"), drain), (_("stands"), dict(stand_words())[bed.stand]),
         (_("place"), _("indoors") if bed.place == "indoors" else _("outdoors")),
         (_("heat mat"), _("%(watts).0f W, off at %(temp)s, under %(share)s of the floor") % {
-            "watts": mat.watts, "temp": shown.temp(mat.setpoint_c),
+            "watts": mat.watts, "temp": shown.setting(mat.setpoint_c),
             "share": shown.percent(mat.share_of_floor)} if mat else ""),
         (_("worms"), dict(species_words())[bed.species]),
         (_("worms at the start"), shown.mass(worms)),

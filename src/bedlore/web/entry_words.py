@@ -113,7 +113,7 @@ def _said(name: str, value: Any, shown: Shown) -> str:
         "wet_kg": lambda: _("%s moist") % shown.mass(value),
         "dry_kg": lambda: _("%s dried") % shown.mass(value),
         "found": lambda: _("worms there") if value == "yes" else _("no worm there"),
-        "temp_c": lambda: shown.temp(value), "setpoint_c": lambda: shown.temp(value),
+        "temp_c": lambda: shown.temp(value), "setpoint_c": lambda: shown.setting(value),
         "mass_kg": lambda: shown.mass(value), "thickness_m": lambda: shown.length(value),
         "worms_kg": lambda: _("%s of worms") % shown.mass(value),
         "volume_l": lambda: shown.volume(value), "share": lambda: shown.percent(value),

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bedlore.say import limit_temp, say, speaking
+from bedlore.say import limit_temp, say, setting, speaking
 from bedlore.service.shown import Shown, figures, whole
 
 METRIC, US = Shown("metric"), Shown("us")
@@ -82,3 +82,14 @@ def test_a_limit_is_told_as_it_was_set() -> None:
     assert "34.7 °F" in Shown("us").sentence(line)
     with speaking("es"):
         assert Shown("metric").limit(1.5) == "1,5 °C"
+
+
+def test_a_thermostat_is_set_to_what_a_dial_has() -> None:
+    line = say("Set the thermostat of the heat mat to {temp}.", temp=setting(6.5))
+    assert "6.5 °C" in Shown("metric").sentence(line)
+    assert "44 °F" in Shown("us").sentence(line)
+    assert "7 °C" in Shown("metric").sentence(say("{temp}", temp=setting(7.0)))
+    assert Shown("metric").setting(6.5) == "6.5 °C"
+    assert Shown("us").setting(6.5) == "44 °F"
+    with speaking("es"):
+        assert "6,5 °C" in Shown("metric").sentence(line)
