@@ -8,8 +8,12 @@ docs/decisions/0001-floors.md.
 from __future__ import annotations
 
 import ast
+import re
+import sys
+import tomllib
 from collections.abc import Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 SRC = Path(__file__).parents[1] / "src" / "bedlore"
@@ -114,6 +118,33 @@ def test_the_kernel_needs_no_outside_door() -> None:
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             found += [f"{module}: {name}" for name in names if name.split(".")[0] in doors]
     assert found == []
+
+
+def foreign(source: str) -> set[str]:
+    """Packages from outside that ``source`` imports, by the first part of their names."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and not node.level and node.module:
+            found.add(node.module.split(".")[0])
+    return found - set(sys.stdlib_module_names) - {"bedlore"}
+
+
+def test_the_product_imports_only_what_it_installs() -> None:
+    """What the tests alone install is not there in a kitchen: ``make run`` would fail."""
+    project = tomllib.loads((SRC.parents[1] / "pyproject.toml").read_text("utf-8"))["project"]
+    lines = [*project["dependencies"], *project["optional-dependencies"]["postgres"]]
+    installed = {"pydantic-core"}  # comes with pydantic, in the version that it asks for
+    installed |= {re.split(r"[\[<>=]", line)[0].lower().replace("_", "-") for line in lines}
+    carried_by = packages_distributions()
+    missing = [
+        f"{module}: {name}" for module, source in product_sources().items()
+        for name in foreign(source)
+        if not {d.lower().replace("_", "-") for d in carried_by.get(name, [name])} & installed
+    ]  # fmt: skip
+    assert missing == []
+    assert foreign("from scipy.special import ndtr\nimport json\nfrom . import a") == {"scipy"}
 
 
 def test_the_check_sees_a_climbing_import() -> None:

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from bedlore.bed.cells import Floats
 from bedlore.bed.engine import Run
 from bedlore.decide.case import Case, edible_in, edible_kg
 from bedlore.decide.records import Action, Band, Effect
 from bedlore.farm.bed import Limits
+from bedlore.learn.densities import normal_cdf
 from bedlore.outlook.ahead import SOUR_LIMIT, Ahead, Odds, crossings, odds_of
 
 JOULE_PER_KWH = 3.6e6
@@ -187,7 +187,7 @@ def after_points(ahead: Ahead | None, limits: Limits, card_kg: float) -> dict[st
 def near_odds(beyond: Floats, width: float) -> float:
     """Odds that a quantity is beyond its limit, from ``beyond`` ``[M]`` of few members smoothed by
     a normal kernel of that ``width``."""
-    return float(ndtr(beyond / width).mean())
+    return float(normal_cdf(beyond / width).mean())
 
 
 def clearly_better(a: Score, b: Score, least: float = 0.0, errors: float = 2.0) -> bool:
