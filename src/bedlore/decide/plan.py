@@ -94,7 +94,7 @@ def _rivals(case: Case, found: Search) -> Iterator[Rival]:
     fresh: dict[Moves, Effect] = {(): found.fresh_without.effect}
     if found.rival is not None:
         fresh[found.rival.moves] = found.rival.effect
-    # A plan may stand in the pool twice, as tried and as the dial was walked to it.
+    # By their acts: what plans came to are arrays, which have no one answer to "the same".
     others = {t.moves: t for t in found.pool if t.moves != found.winner.moves}
     nearest = sorted(others.values(), key=lambda t: found.rival is None
                      or t.moves != found.rival.moves)  # fmt: skip

@@ -221,7 +221,7 @@ def search(case: Case, fresh_air: Air, quick: Moves = (), effort: Effort | None 
     if effort.foam and all(t.score.over_risk["cold_risk"] > 0.0 for t in pool):
         pool += _whole(half, [FOAMED, (*FOAMED, *best.moves)], effort.after)
         tried += 2
-    pool += _dialled(half, min(pool, key=lambda t: t.rank), effort.after)
+    pool += _dialled(half, pool, effort.after)
     without = next(t for t in pool if not t.moves)
     ranked = sorted(pool, key=lambda t: t.rank)
     winner = _stayed(_simplest(ranked, without), pool, stands)
@@ -280,8 +280,10 @@ def _whole(case: Case, plans: Sequence[Moves], late_members: int) -> list[Tried]
     return found
 
 
-def _dialled(case: Case, best: Tried, late_members: int) -> list[Tried]:
-    """The best plan with its thermostat at a better setting, where there is one."""
+def _dialled(case: Case, pool: Sequence[Tried], late_members: int) -> list[Tried]:
+    """The best plan of ``pool`` with its thermostat at a better setting, where there is one that
+    is not in the pool yet."""
+    best = min(pool, key=lambda t: t.rank)
 
     def at(moves: Moves) -> Tried:
         weighed = weigh(case, moves)[0]
@@ -289,7 +291,8 @@ def _dialled(case: Case, best: Tried, late_members: int) -> list[Tried]:
 
     moves = tuned(case, best.moves, best, at, lambda a, b: a.rank < b.rank,
                   up=not best.score.keeps())  # fmt: skip
-    return _whole(case, [moves], late_members) if moves != best.moves else []
+    known = {tried.moves for tried in pool}
+    return [] if moves in known else _whole(case, [moves], late_members)
 
 
 def _simplest(ranked: Sequence[Tried], without: Tried) -> Tried:

@@ -230,7 +230,7 @@ def _stuck(learnt: Learnt) -> list[Complaint]:
         for run in _same_in_a_row(mine):
             swing_k = max(fit.expected for fit in run) - min(fit.expected for fit in run)
             change_k = np.array([[swing_k]])
-            log_odds = same_log_odds(change_k, COARSE_STEP_K, max(learnt.model_error_k, 0.0))
+            log_odds = same_log_odds(change_k, COARSE_STEP_K, learnt.model_error_k)
             if log_odds > math.log(STUCK_ODDS):
                 found.append(Complaint(
                     say("{thermometer} showed {shown} {count} times in a row while the model's bed"

@@ -6,10 +6,11 @@ import operator
 
 import pytest
 
+from bedlore.decide import plan_search
 from bedlore.decide.case import Case
 from bedlore.decide.dial import MOST_ABOVE_K, set_to, setting_c, tuned
 from bedlore.decide.plan_options import Moves
-from bedlore.decide.plan_search import Effort, search
+from bedlore.decide.plan_search import Effort, search, try_plan
 from bedlore.decide.records import Action
 from tests.unit.decide.conftest import bed_of, case_of, feed, weather
 from tests.unit.decide.plan_cases import fed
@@ -97,3 +98,12 @@ def test_a_dial_set_too_high_is_turned_down_within_the_odds_accepted() -> None:
     assert temp_c < 12.0
     assert found.winner.score.keeps()
     assert found.winner.effect.energy_kwh < found.without.effect.energy_kwh
+
+
+@pytest.mark.parametrize(("temp_c", "tried"), [(6.0, []), (7.0, [(on(7.0),)])])
+def test_a_setting_that_was_tried_already_is_not_tried_again(
+    case: Case, monkeypatch: pytest.MonkeyPatch, temp_c: float, tried: list[Moves]
+) -> None:
+    pool = [try_plan(case, moves)[0] for moves in ((), (on(6.0),))]
+    monkeypatch.setattr(plan_search, "tuned", lambda *_, **__: (on(temp_c),))
+    assert [found.moves for found in plan_search._dialled(case, pool, 2)] == tried
